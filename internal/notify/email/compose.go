@@ -1,0 +1,103 @@
+package email
+
+import (
+	"bytes"
+	"fmt"
+	"net/mail"
+	"strings"
+
+	gomail "github.com/wneessen/go-mail"
+)
+
+// mostReferences keeps the header short over a long winter: the first message
+// and the latest ones (RFC 5322, 3.6.4, lets a long list be trimmed).
+const mostReferences = 20
+
+// Compose writes the message as it goes over the wire, from the given sender.
+// Only the MIME boundaries differ from one call to the next.
+func Compose(from string, m Mail) ([]byte, error) {
+	msg, err := message(from, m)
+	if err != nil {
+		return nil, err
+	}
+	var b bytes.Buffer
+	if _, err := msg.WriteTo(&b); err != nil {
+		return nil, fmt.Errorf("compose mail %s: %w", m.MessageID, err)
+	}
+	return b.Bytes(), nil
+}
+
+func message(from string, m Mail) (*gomail.Msg, error) {
+	if err := m.Check(); err != nil {
+		return nil, err
+	}
+	sender, err := mail.ParseAddress(from)
+	if err != nil {
+		return nil, fmt.Errorf("mail from %q: %w", from, err)
+	}
+	msg := gomail.NewMsg(gomail.WithNoDefaultUserAgent())
+	msg.FromMailAddress(sender)
+	msg.ToMailAddress(&mail.Address{Name: m.ToName, Address: m.To})
+	msg.Subject(m.Subject)
+	msg.SetDateWithValue(m.Date)
+	msg.SetMessageIDWithValue(bare(m.MessageID))
+	msg.SetGenHeader("Auto-Submitted", "auto-generated") // RFC 3834
+	thread(msg, m.References)
+	unsubscribe(msg, m.UnsubscribeURL)
+	return msg, body(msg, m)
+}
+
+func thread(msg *gomail.Msg, references []string) {
+	if len(references) == 0 {
+		return
+	}
+	if len(references) > mostReferences {
+		references = append(references[:1:1], references[len(references)-mostReferences+1:]...)
+	}
+	ids := make([]string, len(references))
+	for i, r := range references {
+		ids[i] = "<" + bare(r) + ">"
+	}
+	msg.SetGenHeader(gomail.HeaderReferences, strings.Join(ids, " "))
+	msg.SetGenHeader(gomail.HeaderInReplyTo, ids[len(ids)-1])
+}
+
+// unsubscribe follows RFC 2369 and, over https only, RFC 8058.
+func unsubscribe(msg *gomail.Msg, address string) {
+	if address == "" {
+		return
+	}
+	msg.SetGenHeader(gomail.HeaderListUnsubscribe, "<"+address+">")
+	if strings.HasPrefix(address, "https://") {
+		msg.SetGenHeader(gomail.HeaderListUnsubscribePost, "List-Unsubscribe=One-Click")
+	}
+}
+
+func body(msg *gomail.Msg, m Mail) error {
+	msg.SetBodyString(gomail.TypeTextPlain, m.Text)
+	if m.HTML != "" {
+		msg.AddAlternativeString(gomail.TypeTextHTML, m.HTML)
+	}
+	for _, a := range m.Inline {
+		if err := msg.EmbedReader(a.Name, bytes.NewReader(a.Bytes), fileOptions(a)...); err != nil {
+			return fmt.Errorf("mail inline file %q: %w", a.Name, err)
+		}
+	}
+	for _, a := range m.Attachments {
+		if err := msg.AttachReader(a.Name, bytes.NewReader(a.Bytes), fileOptions(a)...); err != nil {
+			return fmt.Errorf("mail attachment %q: %w", a.Name, err)
+		}
+	}
+	return nil
+}
+
+func fileOptions(a Attachment) []gomail.FileOption {
+	var options []gomail.FileOption
+	if a.ContentType != "" {
+		options = append(options, gomail.WithFileContentType(gomail.ContentType(a.ContentType)))
+	}
+	if a.CID != "" {
+		options = append(options, gomail.WithFileContentID("<" + a.CID + ">"))
+	}
+	return options
+}
