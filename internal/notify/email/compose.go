@@ -97,7 +97,7 @@ func fileOptions(a Attachment) []gomail.FileOption {
 		options = append(options, gomail.WithFileContentType(gomail.ContentType(a.ContentType)))
 	}
 	if a.CID != "" {
-		options = append(options, gomail.WithFileContentID("<" + a.CID + ">"))
+		options = append(options, gomail.WithFileContentID("<"+a.CID+">"))
 	}
 	return options
 }
