@@ -1,0 +1,224 @@
+package notice
+
+import (
+	"time"
+
+	"winterstand/internal/deadline"
+	"winterstand/internal/farm"
+	"winterstand/internal/unit"
+)
+
+// SureEnough is the likelihood from which a notice goes out however far off the
+// deadline lies; own default.
+const SureEnough = 0.6
+
+// lastCallAhead is how long before the last window opens the last call goes out.
+const lastCallAhead = 2 * time.Hour
+
+// freshFor: a bed told this recently needs no last call on top.
+const freshFor = 8 * time.Hour
+
+// Watch is what has been told about one bed and is still open. It is stored
+// with the bed's verdict.
+type Watch struct {
+	Open       bool                        `json:"open"`
+	NoticeID   int64                       `json:"notice_id,omitempty"` // the first of the event
+	Night      farm.Day                    `json:"night,omitempty"`     // as told last
+	Deadline   unit.Maybe[time.Time]       `json:"deadline,omitzero"`   // as told last; missing: told too late
+	LastWindow unit.Maybe[deadline.Window] `json:"last_window,omitzero"`
+	ToldAt     unit.Maybe[time.Time]       `json:"told_at,omitzero"`
+	Revision   int                         `json:"revision"`        // of the last notice; never goes back
+	LowIssues  int                         `json:"low_issues"`      // successive issues under half of C/L
+	Issued     unit.Maybe[time.Time]       `json:"issued,omitzero"` // of the forecast judged last
+	LastCalled bool                        `json:"last_called,omitempty"`
+	Inspected  farm.Day                    `json:"inspected,omitempty"` // the last night asked about
+}
+
+// Rules are the farm's settings that decide when something is told.
+type Rules struct {
+	Lead      time.Duration
+	MovedStep time.Duration
+	Zone      *time.Location
+}
+
+// Draft is a notice that is due.
+type Draft struct {
+	Kind     Kind
+	Night    farm.Day
+	Revision int
+	Before   unit.Maybe[time.Time]
+	Why      string
+}
+
+// Next decides, for one bed, what is due now: at most one notice. answered says
+// that somebody has answered the open event; muted, that the grower leaves the
+// bed for this night.
+//
+// Rules (own): told when the deadline is within the lead, or no later workable
+// window remains, or the loss is likely enough; moved from the farm's step on;
+// stood down only after two successive issues under half of C/L; a last call
+// when the last window opens unanswered; an inspection asked for when the night
+// has been.
+func Next(w Watch, v deadline.Verdict, r Rules, now time.Time, answered, muted bool) (Watch, *Draft) {
+	if w.Open && nightOver(w.Night, r.Zone, now) {
+		return inspected(w)
+	}
+	if v.AlreadyLost && !w.Open && v.Night != "" && w.Inspected != v.Night && v.State == deadline.TooLate {
+		w.Night = v.Night
+		return inspected(w)
+	}
+	if v.State == deadline.Unknown || muted {
+		return w, nil
+	}
+	w, fresh := seeIssue(w, v)
+	if !w.Open {
+		return first(w, v, r, now)
+	}
+	if w, d := change(w, v, r, now, fresh); d != nil || !w.Open {
+		return w, d
+	}
+	return lastCall(w, now, answered)
+}
+
+// seeIssue counts an issue once, however often it is judged.
+func seeIssue(w Watch, v deadline.Verdict) (Watch, bool) {
+	issued, ok := w.Issued.Get()
+	fresh := !ok || v.Forecast.Issued.After(issued)
+	if fresh {
+		w.Issued = unit.Some(v.Forecast.Issued)
+	}
+	return w, fresh
+}
+
+// nightOver is true from two hours before noon after the night: it is light and
+// the frost has shown.
+func nightOver(night farm.Day, zone *time.Location, now time.Time) bool {
+	return night != "" && !now.Before(night.Add(1).Noon(zone).Add(-2*time.Hour))
+}
+
+func inspected(w Watch) (Watch, *Draft) {
+	d := &Draft{Kind: Inspect, Night: w.Night, Revision: w.Revision + 1, Why: "the night has been"}
+	return Watch{Revision: w.Revision + 1, Inspected: w.Night, Issued: w.Issued}, d
+}
+
+func first(w Watch, v deadline.Verdict, r Rules, now time.Time) (Watch, *Draft) {
+	why := due(v, r, now)
+	if why == "" || v.Night == w.Inspected {
+		return w, nil
+	}
+	return told(w, v, now, HarvestBefore, why)
+}
+
+// due gives the rule by which a bed must be told now; empty: not yet.
+func due(v deadline.Verdict, r Rules, now time.Time) string {
+	switch v.State {
+	case deadline.TooLate:
+		return "no workable window is left before the night"
+	case deadline.HarvestBefore:
+	default:
+		return ""
+	}
+	by, ok := v.HarvestBefore.Get()
+	if !ok {
+		return ""
+	}
+	if by.Sub(now) <= r.Lead {
+		return "the deadline is within the lead time"
+	}
+	if p, ok := v.Likelihood.Get(); ok && p >= SureEnough {
+		return "the loss is likely"
+	}
+	if lastRemaining(v, by) {
+		return "no later workable window remains"
+	}
+	return ""
+}
+
+// lastRemaining tells whether the first window left is also the last before the deadline.
+func lastRemaining(v deadline.Verdict, by time.Time) bool {
+	n := 0
+	for _, w := range v.Windows {
+		if !w.End.After(by) {
+			n++
+		}
+	}
+	return n <= 1
+}
+
+func told(w Watch, v deadline.Verdict, now time.Time, kind Kind, why string) (Watch, *Draft) {
+	d := &Draft{Kind: kind, Night: v.Night, Revision: w.Revision + 1, Why: why}
+	if kind == Moved {
+		d.Before = w.Deadline
+	}
+	return Watch{
+		Open: true, NoticeID: w.NoticeID, Night: v.Night, Deadline: v.HarvestBefore, LastWindow: v.LastWindow,
+		ToldAt: unit.Some(now), Revision: w.Revision + 1, Issued: w.Issued, Inspected: w.Inspected,
+	}, d
+}
+
+func change(w Watch, v deadline.Verdict, r Rules, now time.Time, fresh bool) (Watch, *Draft) {
+	p, known := v.Likelihood.Get()
+	if v.State == deadline.Holds {
+		return easing(w, known && p < v.CostLoss/2, fresh)
+	}
+	w.LowIssues = 0
+	if v.State == deadline.TooLate {
+		return overtaken(w, v, now)
+	}
+	by, ok := v.HarvestBefore.Get()
+	if !ok {
+		return w, nil
+	}
+	was, ok := w.Deadline.Get()
+	if !ok {
+		return told(w, v, now, Moved, "a workable window has opened")
+	}
+	if step := by.Sub(was).Abs(); step >= r.MovedStep {
+		return told(w, v, now, Moved, "the deadline moved by "+step.String())
+	}
+	return w, nil
+}
+
+// easing stands down after two successive issues under half of C/L.
+func easing(w Watch, low, fresh bool) (Watch, *Draft) {
+	if !low {
+		if fresh {
+			w.LowIssues = 0
+		}
+		return w, nil
+	}
+	if fresh {
+		w.LowIssues++
+	}
+	if w.LowIssues < 2 {
+		return w, nil
+	}
+	d := &Draft{Kind: StandDown, Night: w.Night, Revision: w.Revision + 1, Before: w.Deadline, Why: "two issues in a row under half of the cost-loss ratio"}
+	return Watch{Revision: w.Revision + 1, Issued: w.Issued, Inspected: w.Inspected}, d
+}
+
+// overtaken: the danger now comes before any window, though a deadline that has
+// not passed was told.
+func overtaken(w Watch, v deadline.Verdict, now time.Time) (Watch, *Draft) {
+	was, ok := w.Deadline.Get()
+	if !ok || !now.Before(was) {
+		return w, nil
+	}
+	return told(w, v, now, Moved, "no workable window is left")
+}
+
+func lastCall(w Watch, now time.Time, answered bool) (Watch, *Draft) {
+	win, ok := w.LastWindow.Get()
+	told, wasTold := w.ToldAt.Get()
+	switch {
+	case !ok || answered || w.LastCalled:
+		return w, nil
+	case now.Before(win.Start.Add(-lastCallAhead)) || !now.Before(win.End):
+		return w, nil
+	case wasTold && now.Sub(told) < freshFor && told.After(win.Start.Add(-freshFor)):
+		return w, nil
+	}
+	w.LastCalled = true
+	w.Revision++
+	return w, &Draft{Kind: LastCall, Night: w.Night, Revision: w.Revision, Before: w.Deadline, Why: "the last workable window is opening and nobody has answered"}
+}
