@@ -1,0 +1,378 @@
+package notice
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"winterstand/internal/deadline"
+	"winterstand/internal/farm"
+	"winterstand/internal/phrase"
+	"winterstand/internal/unit"
+)
+
+// Links of a message; each is signed and acts only on POST.
+type Links struct {
+	Answer      string
+	Unsubscribe string
+}
+
+// Line is one notice in the words of one reader.
+type Line struct {
+	Subject string
+	Body    []string // paragraphs, the most important first
+	SMS     []string // sentences, the most important first; fits with gsm7.Fit
+}
+
+// Words says a notice to a reader.
+func Words(s phrase.Speaker, f Facts, now time.Time) Line {
+	switch f.Kind {
+	case HarvestBefore, Moved, LastCall, StandDown, Inspect:
+		return bedWords(s, f, now)
+	case Blind, SightAgain:
+		return sightWords(s, f)
+	case UseBy, RoomFull:
+		return storeWords(s, f)
+	case Undelivered:
+		return undeliveredWords(s, f)
+	}
+	return watchingWords(s, f)
+}
+
+// variant is the phrase a bed notice uses: its kind, or what became of it.
+func variant(f Facts) string {
+	v := f.Verdict
+	switch {
+	case f.Kind == HarvestBefore && v != nil && v.State == deadline.TooLate:
+		return "too_late"
+	case f.Kind == Moved && v != nil && v.State == deadline.TooLate:
+		return "moved_too_late"
+	}
+	return strings.ReplaceAll(f.Kind, "-", "_")
+}
+
+func bedArgs(s phrase.Speaker, f Facts) phrase.Args {
+	args := phrase.Args{"bed": f.Bed, "crop": cropName(s, f), "field": f.Field, "farm": f.Farm}
+	if f.Night != "" {
+		args["night"] = s.Night(f.Night)
+	}
+	if v := f.Verdict; v != nil {
+		if by, ok := v.HarvestBefore.Get(); ok {
+			args["deadline"] = s.When(by)
+		}
+		if w, ok := v.LastWindow.Get(); ok {
+			args["from"], args["to"] = s.When(w.Start), s.Clock(w.End)
+		}
+	}
+	if b, ok := f.Before.Get(); ok {
+		args["before"] = s.When(b)
+	}
+	if _, ok := args["deadline"]; !ok {
+		args["deadline"] = args["before"]
+	}
+	return args
+}
+
+func cropName(s phrase.Speaker, f Facts) string {
+	name := f.Titles[s.Language]
+	if name == "" {
+		name = f.Titles[phrase.Fallback]
+	}
+	if name == "" {
+		name = f.Crop
+	}
+	if f.Variety != "" {
+		name += ", " + f.Variety
+	}
+	return name
+}
+
+func bedWords(s phrase.Speaker, f Facts, now time.Time) Line {
+	args, key := bedArgs(s, f), variant(f)
+	line := Line{Subject: s.Say("subject."+subjectKey(f, key), args)}
+	body := key
+	if key == "stand_down" && !f.Before.Known() {
+		body = "stand_down_plain"
+	}
+	line.Body = append(line.Body, s.Say("body."+body, args))
+	line.SMS = append(line.SMS, s.Say("sms."+smsKey(key), smsArgs(s, f)))
+	if f.Verdict == nil {
+		return line
+	}
+	line.Body = append(line.Body, Reason(s, *f.Verdict))
+	if f.Kind != StandDown && f.Kind != Inspect {
+		line.Body = append(line.Body, likelihood(s, *f.Verdict)...)
+		line.Body = append(line.Body, helps(s, *f.Verdict)...)
+		line.SMS = append(line.SMS, smsWhy(s, *f.Verdict)...)
+	}
+	line.Body = append(line.Body, windows(s, *f.Verdict)...)
+	line.Body = append(line.Body, alerts(s, f.Alerts)...)
+	line.Body = append(line.Body, ForecastLine(s, f.Verdict.Forecast, now))
+	line.SMS = append(line.SMS, strings.TrimSuffix(smsForecast(s, f.Verdict.Forecast, now), "."))
+	return line
+}
+
+func subjectKey(f Facts, key string) string {
+	if key != "moved" {
+		return key
+	}
+	by, ok := f.Verdict.HarvestBefore.Get()
+	was, had := f.Before.Get()
+	if ok && had && by.Before(was) {
+		return "moved_earlier"
+	}
+	return "moved_later"
+}
+
+func smsKey(key string) string {
+	if key == "moved_too_late" {
+		return "too_late"
+	}
+	return key
+}
+
+func smsArgs(s phrase.Speaker, f Facts) phrase.Args {
+	s.Plain = true
+	return bedArgs(s, f)
+}
+
+// Reason is the sentence that says why, in the reader's units.
+func Reason(s phrase.Speaker, v deadline.Verdict) string {
+	args := reasonArgs(s, v)
+	var parts []string
+	switch {
+	case v.State == deadline.Unknown:
+		parts = append(parts, s.Say("reason.unknown", phrase.Args{"missing": strings.Join(v.Missing, ", ")}))
+	case v.AlreadyLost:
+		parts = append(parts, s.Say("reason.already_lost", args))
+	case v.State == deadline.Holds && args["low"] == "":
+		parts = append(parts, s.Say("reason.holds_plain", args))
+	case v.State == deadline.Holds:
+		parts = append(parts, s.Say("reason.holds", args))
+	default:
+		parts = append(parts, s.Say("reason."+string(v.Cause), args))
+	}
+	parts = append(parts, ground(s, v)...)
+	if v.DefaultStart {
+		parts = append(parts, s.Say("reason.default_start", phrase.Args{"hours": fmt.Sprint(v.HistoryHours)}))
+	}
+	return strings.Join(parts, " ")
+}
+
+func reasonArgs(s phrase.Speaker, v deadline.Verdict) phrase.Args {
+	args := phrase.Args{"organ": s.Say("organ."+string(v.Organ), nil)}
+	if v.Night != "" {
+		args["night"] = s.Night(v.Night)
+	}
+	put := func(name string, m unit.Maybe[unit.Celsius]) {
+		if c, ok := m.Get(); ok {
+			args[name] = s.Temperature(c)
+		}
+	}
+	put("low", v.AirLow)
+	put("tissue", v.TissueLow)
+	put("tolerance", v.Tolerance)
+	put("tolerance", v.ToleranceThen)
+	return args
+}
+
+func ground(s phrase.Speaker, v deadline.Verdict) []string {
+	var parts []string
+	if cm, ok := v.Snow.Get(); ok && cm >= 1 {
+		parts = append(parts, s.Say("reason.snow", phrase.Args{"depth": s.Units.Depth(cm)}))
+	}
+	if cm, ok := v.Frozen.Get(); ok && cm >= 1 {
+		parts = append(parts, s.Say("reason.frozen", phrase.Args{"depth": s.Units.Depth(cm)}))
+	}
+	return parts
+}
+
+func likelihood(s phrase.Speaker, v deadline.Verdict) []string {
+	var out []string
+	if p, ok := v.Likelihood.Get(); ok {
+		out = append(out, s.Say("reason.likelihood", phrase.Args{
+			"share": fmt.Sprintf("%.0f %%", v.LossShare*100), "chance": s.Chance(p)}))
+	}
+	if p, ok := v.Regrowth.Get(); ok && p >= 0.5 {
+		out = append(out, s.Say("reason.regrowth", phrase.Args{"chance": s.Chance(p)}))
+	}
+	return out
+}
+
+func helps(s phrase.Speaker, v deadline.Verdict) []string {
+	if v.State == deadline.TooLate && len(v.Helps) == 0 {
+		return []string{s.Say("help.too_late", nil)}
+	}
+	if len(v.Helps) == 0 {
+		return nil
+	}
+	parts := []string{s.Say("help.lead", nil)}
+	for _, h := range v.Helps {
+		key := "help.cover"
+		if h.Holds {
+			key = "help.cover_holds"
+		}
+		parts = append(parts, s.Say(key, phrase.Args{"cover": HelpName(s, h), "chance": s.Chance(h.Likelihood)}))
+	}
+	out := []string{strings.Join(parts, " ")}
+	if v.State == deadline.TooLate {
+		out = append(out, s.Say("help.too_late", nil))
+	}
+	return out
+}
+
+// HelpName is a protection in the reader's words.
+func HelpName(s phrase.Speaker, h deadline.Help) string {
+	if h.Cover != "" {
+		return s.Say("cover."+h.Cover, nil)
+	}
+	return s.Say("cover.mulch", phrase.Args{"depth": s.Units.Depth(h.MulchCm)})
+}
+
+func windows(s phrase.Speaker, v deadline.Verdict) []string {
+	if v.State != deadline.HarvestBefore || len(v.Windows) == 0 {
+		return nil
+	}
+	by, _ := v.HarvestBefore.Get()
+	var parts []string
+	for _, w := range v.Windows {
+		if w.End.After(by) || len(parts) == 4 {
+			break
+		}
+		parts = append(parts, s.When(w.Start)+" – "+s.Clock(w.End))
+	}
+	if len(parts) == 0 {
+		return nil
+	}
+	return []string{s.Say("body.window", phrase.Args{"windows": strings.Join(parts, "; ")})}
+}
+
+func alerts(s phrase.Speaker, as []Alert) []string {
+	var out []string
+	for _, a := range as {
+		until := ""
+		if t, ok := a.Ends.Get(); ok {
+			until = s.Say("body.alert_until", phrase.Args{"when": s.When(t)})
+		}
+		out = append(out, s.Say("body.alert", phrase.Args{"event": a.Event, "until": until, "sender": a.Sender}))
+	}
+	return out
+}
+
+// ForecastLine says which forecast it rests on and how old that is.
+func ForecastLine(s phrase.Speaker, b deadline.Basis, now time.Time) string {
+	return s.Say("body.forecast", phrase.Args{
+		"source": s.Say("source."+b.Source, nil), "issued": s.When(b.Issued), "age": s.Ago(now.Sub(b.Issued))})
+}
+
+func smsForecast(s phrase.Speaker, b deadline.Basis, now time.Time) string {
+	return s.Say("sms.forecast", phrase.Args{"age": s.Ago(now.Sub(b.Issued)), "source": strings.ToUpper(b.Source)})
+}
+
+func smsWhy(s phrase.Speaker, v deadline.Verdict) []string {
+	s.Plain = true
+	args := reasonArgs(s, v)
+	p, ok := v.Likelihood.Get()
+	if !ok || args["low"] == "" || v.Night == "" {
+		return nil
+	}
+	args["chance"] = s.Chance(p)
+	args["night"] = s.Date(v.Night.Noon(s.Zone))
+	out := []string{s.Say("sms.why", args)}
+	for i, h := range v.Helps {
+		if i == 1 {
+			break
+		}
+		out = append(out, s.Say("sms.help", phrase.Args{"cover": HelpName(s, h), "chance": s.Chance(h.Likelihood)}))
+	}
+	return out
+}
+
+func sightWords(s phrase.Speaker, f Facts) Line {
+	line := sightLine(s, f)
+	s.Plain = true
+	line.SMS = sightLine(s, f).SMS
+	return line
+}
+
+func sightLine(s phrase.Speaker, f Facts) Line {
+	args := phrase.Args{"field": f.Field, "since": "", "reason": "", "issued": "", "source": ""}
+	if g := f.Sight; g != nil {
+		args["since"] = s.When(g.Since)
+		args["reason"] = s.Say("sight."+orNone(g.Reason), nil)
+		args["source"] = s.Say("source."+g.Source, nil)
+		if t, ok := g.Issued.Get(); ok {
+			args["issued"] = s.When(t)
+		}
+	}
+	key := strings.ReplaceAll(f.Kind, "-", "_")
+	line := Line{Subject: s.Say("subject."+key, args), Body: []string{s.Say("body."+key, args)}, SMS: []string{s.Say("sms."+key, args)}}
+	if f.Kind == Blind && args["issued"] != "" {
+		line.Body = append(line.Body, s.Say("body.blind_issued", args))
+	}
+	if f.Sight != nil && len(f.Sight.Trouble) > 0 {
+		line.Body = append(line.Body, s.Say("body.blind_trouble", phrase.Args{"trouble": strings.Join(f.Sight.Trouble, "; ")}))
+	}
+	return line
+}
+
+func orNone(reason string) string {
+	if reason == "" {
+		return "none"
+	}
+	return reason
+}
+
+func storeWords(s phrase.Speaker, f Facts) Line {
+	args := phrase.Args{"crop": cropName(s, f)}
+	if l := f.Lot; l != nil {
+		args["kg"], args["room"], args["date"], args["early"] = s.Units.Mass(l.Kg), l.Room, s.Date(l.UseBy), s.Date(l.Early)
+		args["clock"] = s.Say("clock."+l.Clock, nil)
+	}
+	if r := f.Room; r != nil {
+		args["room"], args["kg"], args["capacity"] = r.Name, s.Units.Mass(r.Kg), s.Units.Mass(r.CapacityKg)
+	}
+	return plainLine(s, strings.ReplaceAll(f.Kind, "-", "_"), args)
+}
+
+func undeliveredWords(s phrase.Speaker, f Facts) Line {
+	args := phrase.Args{}
+	if u := f.Unreached; u != nil {
+		args["name"], args["channel"], args["error"] = u.Name, u.Channel, u.Error
+	}
+	return plainLine(s, "undelivered", args)
+}
+
+func watchingWords(s phrase.Speaker, f Facts) Line {
+	args := phrase.Args{"farm": f.Farm}
+	w := f.Watching
+	if w == nil {
+		return plainLine(s, "test", args)
+	}
+	args["n"], args["open"] = fmt.Sprint(w.Beds), fmt.Sprint(w.Open)
+	line := plainLine(s, "still_watching", args)
+	if t, ok := w.Issued.Get(); ok {
+		args["issued"] = s.When(t)
+		line.Body[0] = s.Say("body.still_watching", args)
+	} else {
+		line.Body[0] = s.Say("body.still_watching_blind", args)
+	}
+	if t, ok := w.NextAt.Get(); ok {
+		line.Body = append(line.Body, s.Say("body.still_watching_next", phrase.Args{"bed": w.Next, "deadline": s.When(t)}))
+	}
+	return line
+}
+
+func plainLine(s phrase.Speaker, key string, args phrase.Args) Line {
+	return Line{Subject: s.Say("subject."+key, args), Body: []string{s.Say("body."+key, args)}, SMS: []string{s.Say("sms."+key, args)}}
+}
+
+// TestWords is a test message to a recipient.
+func TestWords(s phrase.Speaker, farmName, recipient string) Line {
+	return plainLine(s, "test", phrase.Args{"farm": farmName, "name": recipient})
+}
+
+// Thread is the stable name of the event a notice belongs to, for References.
+func Thread(subject string, night farm.Day) string {
+	return strings.ReplaceAll(subject, ":", "-") + "-" + string(night)
+}
