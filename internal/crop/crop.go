@@ -74,9 +74,20 @@ type Chill struct {
 	Hours float64 // hours below it that lose half
 }
 
+// Lists are the working figures of growers' lists in their own terms, for
+// reading and for a plain rule to compare with. The service does not decide on
+// them.
+type Lists struct {
+	Start          unit.Maybe[unit.Celsius] // first marketable damage
+	KillUnhardened unit.Maybe[unit.Celsius]
+	KillHardened   unit.Maybe[unit.Celsius]
+	Basis          Basis
+}
+
 // Crop is one catalogue entry.
 type Crop struct {
 	Name     string            // key: "kale-curly"
+	Aliases  []string          // other names it is found by
 	Titles   map[string]string // language → what people call it
 	Family   string            // leaf, herb, allium, cole, root, fruit, legume: how it is handled
 	Organ    Organ             // what is sold
@@ -89,16 +100,20 @@ type Crop struct {
 	Chill  unit.Maybe[Chill]
 
 	// Regrows: the crown may live when the leaves are lost.
-	Regrow unit.Maybe[Hardening]
+	Regrow  unit.Maybe[Hardening]
+	CrownCm float64 // depth of the crown; judged at the soil's temperature there
 
 	// Root and Bulb only.
 	Freezes    unit.Maybe[unit.Celsius] // tissue freezing point
 	DepthCm    float64                  // of the middle of the root
 	ShoulderCm float64                  // depth of the shoulder layer
 
-	Figures  []Figure
-	Conflict string // where lists disagree, both sides
-	Review   bool   // rests on one list from memory: needs a human look
+	Lists    Lists    // what a grower's list would say, not lowered
+	Figures  []Figure // every number as it was written
+	Evidence []string // what sources say without a number
+	Conflict string   // where lists disagree, both sides
+	Remark   string   // why the numbers are what they are
+	Review   bool     // rests on one list from memory: needs a human look
 }
 
 // Title is the name in a language, English where there is none.
