@@ -1,0 +1,116 @@
+package keeping
+
+import (
+	"regexp"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"winterstand/internal/farm"
+	"winterstand/internal/unit"
+)
+
+func lot(t *testing.T, id int64, key, in string) Stored {
+	k := keeper(t, key, in)
+	return Stored{LotID: id, Kg: 40, Keeper: k, State: k.Cured()}
+}
+
+func store(kind string, c float64, humidity float64, capacity float64) Store {
+	return Store{Climate: climate(kind, c, humidity), CapacityKg: unit.Some(capacity)}
+}
+
+func TestAdvise(t *testing.T) {
+	raw := lot(t, 2, "onion", "crate")
+	raw.State = State{}
+	thawed := lot(t, 2, "carrot", "tote")
+	thawed.State.FrozeThawed = true
+	killed := lot(t, 2, "tomato", "open")
+	killed.FrostKilled = true
+
+	for _, c := range []struct {
+		name   string
+		source string
+		room   Store
+		lots   []Stored
+		want   []Code
+		not    []Code
+	}{
+		{"onions beside roots", "USDA Agriculture Handbook 66: 65–70 % against 98–100 %", store(farm.ColdStore, 2, 0.8, 1000),
+			[]Stored{lot(t, 1, "onion", "crate"), lot(t, 2, "carrot", "tote")}, []Code{HumidityClash}, []Code{EthyleneClash}},
+		{"roots alone", "", store(farm.ColdStore, 1, 0.97, 1000), []Stored{lot(t, 1, "carrot", "tote"), lot(t, 2, "beet", "tote")}, nil,
+			[]Code{HumidityClash, EthyleneClash, TooDry, TooWarm, RoomFull}},
+		{"apples beside carrots", "USDA Agriculture Handbook 66: bitterness from ethylene", store(farm.ColdStore, 1, 0.95, 1000),
+			[]Stored{lot(t, 1, "apple", "crate"), lot(t, 2, "carrot", "tote")}, []Code{EthyleneClash}, nil},
+		{"cure first", "common practice, no source", store(farm.ColdStore, 3, 0.65, 1000), []Stored{raw}, []Code{NotCured}, nil},
+		{"curing where it should", "common practice, no source", store(farm.Airy, 20, 0.6, 1000), []Stored{raw}, nil, []Code{NotCured, TooWarm}},
+		{"bulbs need air", "common practice, no source", store(farm.ColdStore, 3, 0.65, 1000), []Stored{lot(t, 1, "onion", "tote")}, []Code{NeedsAir}, nil},
+		{"thawed", "NCHFP: use promptly", store(farm.ColdStore, 3, 0.95, 1000), []Stored{thawed}, []Code{UsePromptly}, nil},
+		{"below the freezing point", "Whiteman 1957: lettuce 31.7 °F", store(farm.Fridge, -0.5, 0.95, 1000),
+			[]Stored{lot(t, 1, "lettuce", "bag"), lot(t, 2, "carrot", "bag")}, []Code{BelowFreezing}, nil},
+		{"tomato in the cold", "USDA Agriculture Handbook 66: chilling below 10 °C", store(farm.Fridge, 4, 0.9, 1000),
+			[]Stored{lot(t, 1, "tomato", "open")}, []Code{Chilled, DoNotCan}, []Code{SortRipening}},
+		{"frost-killed vines", "USDA/NCHFP: do not can", store(farm.Ripening, 16, 0.9, 1000), []Stored{killed}, []Code{DoNotCan, SortRipening}, []Code{Chilled}},
+		{"dry air, open crate", "", store(farm.ColdStore, 2, 0.7, 1000), []Stored{lot(t, 1, "carrot", "crate")}, []Code{TooDry}, nil},
+		{"dry air, closed tote", "", store(farm.ColdStore, 2, 0.7, 1000), []Stored{lot(t, 1, "carrot", "tote")}, nil, []Code{TooDry}},
+		{"damp air, onions", "", store(farm.Cellar, 2, 0.95, 1000), []Stored{lot(t, 1, "onion", "crate")}, []Code{TooDamp}, nil},
+		{"warm room", "", store(farm.Cellar, 15, 0.95, 1000), []Stored{lot(t, 1, "spinach", "bag")}, []Code{TooWarm}, nil},
+		{"freezer not cold", "0 °F, NCHFP", store(farm.Freezer, -10, 0.9, 1000), []Stored{lot(t, 1, "kale", "bag")}, []Code{FreezerWarm}, []Code{TooDry}},
+		{"nearly full", "", store(farm.ColdStore, 1, 0.97, 85), []Stored{lot(t, 1, "carrot", "tote"), lot(t, 2, "beet", "tote")}, []Code{RoomFull}, []Code{RoomOverfull}},
+		{"overfull", "", store(farm.ColdStore, 1, 0.97, 70), []Stored{lot(t, 1, "carrot", "tote"), lot(t, 2, "beet", "tote")}, []Code{RoomOverfull}, []Code{RoomFull}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			notes := Advise(c.room, c.lots)
+			for _, w := range c.want {
+				assert.Contains(t, codes(notes), w, c.source)
+			}
+			for _, w := range c.not {
+				assert.NotContains(t, codes(notes), w)
+			}
+			for i := 1; i < len(notes); i++ {
+				assert.False(t, notes[i].Warning && !notes[i-1].Warning, "warnings come first")
+			}
+		})
+	}
+}
+
+func TestAdviceNamesEachLotOnce(t *testing.T) {
+	notes := Advise(store(farm.ColdStore, 1, 0.95, 1000),
+		[]Stored{lot(t, 1, "apple", "crate"), lot(t, 3, "apple", "crate"), lot(t, 2, "carrot", "tote")})
+	for _, n := range notes {
+		if n.Code == EthyleneClash {
+			assert.Equal(t, []int64{1, 2, 3}, n.Lots)
+			assert.Equal(t, []string{"carrot"}, n.Other)
+		}
+	}
+}
+
+// Every note must make a whole sentence with every number's unit.
+func TestEveryNoteSpeaks(t *testing.T) {
+	all := []Code{FamilyFigures, NoWaterFigure, HumidityAssumed, StillCuring, NotCured, BelowFreezing, NoFreezingPoint, Chilled, UsePromptly,
+		HumidityClash, EthyleneClash, TooWarm, TooDry, TooDamp, NeedsAir, FreezerWarm, SortRipening, DoNotCan, RoomFull, RoomOverfull}
+	seen := map[string]Code{}
+	for _, code := range all {
+		n := Note{Code: code, Crop: "onion", Other: []string{"carrot"}}
+		switch code {
+		case BelowFreezing, Chilled, TooWarm, FreezerWarm:
+			n.Temp, n.Limit = unit.Some(unit.Celsius(-10)), unit.Some(unit.Celsius(-0.8))
+		case TooDry, TooDamp, RoomFull, RoomOverfull:
+			n.Share = unit.Some(0.7)
+		}
+		text := n.Text(unit.US, strings.ToUpper)
+		require.NotContains(t, seen, text, "%s and %s say the same", code, seen[text])
+		seen[text] = code
+		assert.Regexp(t, `\.$`, text)
+		assert.NotContains(t, text, "!")
+		assert.NotRegexp(t, regexp.MustCompile(`\d (?:[^°%F]|$)`), text, "a number without its unit")
+		assert.NotRegexp(t, `onion`, text, "the title is used")
+	}
+}
+
+func TestRoomHeat(t *testing.T) {
+	watts, unknown := RoomHeat(store(farm.ColdStore, 0, 0.97, 1000), []Stored{lot(t, 1, "carrot", "tote"), lot(t, 2, "chard", "bag")})
+	assert.InDelta(t, 40*15*2.97/1000, watts, 1e-9)
+	assert.Equal(t, []string{"chard"}, unknown)
+}
