@@ -48,7 +48,7 @@ func TestAdvise(t *testing.T) {
 		{"bulbs need air", "common practice, no source", store(farm.ColdStore, 3, 0.65, 1000), []Stored{lot(t, 1, "onion", "tote")}, []Code{NeedsAir}, nil},
 		{"thawed", "NCHFP: use promptly", store(farm.ColdStore, 3, 0.95, 1000), []Stored{thawed}, []Code{UsePromptly}, nil},
 		{"below the freezing point", "Whiteman 1957: lettuce 31.7 °F", store(farm.Fridge, -0.5, 0.95, 1000),
-			[]Stored{lot(t, 1, "lettuce", "bag"), lot(t, 2, "carrot", "bag")}, []Code{BelowFreezing}, nil},
+			[]Stored{lot(t, 1, "lettuce-head", "bag"), lot(t, 2, "carrot", "bag")}, []Code{BelowFreezing}, nil},
 		{"tomato in the cold", "USDA Agriculture Handbook 66: chilling below 10 °C", store(farm.Fridge, 4, 0.9, 1000),
 			[]Stored{lot(t, 1, "tomato", "open")}, []Code{Chilled, DoNotCan}, []Code{SortRipening}},
 		{"frost-killed vines", "USDA/NCHFP: do not can", store(farm.Ripening, 16, 0.9, 1000), []Stored{killed}, []Code{DoNotCan, SortRipening}, []Code{Chilled}},
@@ -56,7 +56,7 @@ func TestAdvise(t *testing.T) {
 		{"dry air, closed tote", "", store(farm.ColdStore, 2, 0.7, 1000), []Stored{lot(t, 1, "carrot", "tote")}, nil, []Code{TooDry}},
 		{"damp air, onions", "", store(farm.Cellar, 2, 0.95, 1000), []Stored{lot(t, 1, "onion", "crate")}, []Code{TooDamp}, nil},
 		{"warm room", "", store(farm.Cellar, 15, 0.95, 1000), []Stored{lot(t, 1, "spinach", "bag")}, []Code{TooWarm}, nil},
-		{"freezer not cold", "0 °F, NCHFP", store(farm.Freezer, -10, 0.9, 1000), []Stored{lot(t, 1, "kale", "bag")}, []Code{FreezerWarm}, []Code{TooDry}},
+		{"freezer not cold", "0 °F, NCHFP", store(farm.Freezer, -10, 0.9, 1000), []Stored{lot(t, 1, "kale-curly", "bag")}, []Code{FreezerWarm}, []Code{TooDry}},
 		{"nearly full", "", store(farm.ColdStore, 1, 0.97, 85), []Stored{lot(t, 1, "carrot", "tote"), lot(t, 2, "beet", "tote")}, []Code{RoomFull}, []Code{RoomOverfull}},
 		{"overfull", "", store(farm.ColdStore, 1, 0.97, 70), []Stored{lot(t, 1, "carrot", "tote"), lot(t, 2, "beet", "tote")}, []Code{RoomOverfull}, []Code{RoomFull}},
 	} {

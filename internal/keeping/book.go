@@ -13,9 +13,11 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"sync"
 
 	"github.com/pelletier/go-toml/v2"
 
+	"winterstand/config"
 	"winterstand/internal/crop"
 )
 
@@ -76,6 +78,11 @@ type roomAir struct {
 	Humidity float64 `toml:"humidity"`
 	Source   string  `toml:"source"`
 }
+
+// Default is the table inside the program. It is read once.
+func Default() (*Book, error) { return embedded() }
+
+var embedded = sync.OnceValues(func() (*Book, error) { return Load("keeping.toml", config.Keeping) })
 
 // Load reads the table. Unknown keys, figures without a known source and values
 // outside their range are errors that name file, line and field.
@@ -201,21 +208,19 @@ func (b *Book) index(f file) error {
 	return nil
 }
 
-// Entry finds what is known of a crop: its own key, else the key with its last
-// parts left off ("kale-curly" → "kale"), else its family. From a family the
-// entry says so. No entry at all is an error, never a guess.
+// Entry finds what is known of a crop by its catalogue key, else by its family;
+// then it says so. Neither is an error, never a guess.
 func (b *Book) Entry(key, family string) (*Entry, error) {
-	for k := key; k != ""; k = k[:max(0, strings.LastIndexByte(k, '-'))] {
-		if e, ok := b.crops[k]; ok {
-			return e, nil
+	e, ok := b.crops[key]
+	if !ok {
+		if e, ok = b.families[family]; !ok {
+			return nil, fmt.Errorf("keeping life of %q: no such crop in the table, and no family %q", key, family)
 		}
 	}
-	if e, ok := b.families[family]; ok {
-		own := *e
-		own.Name, own.Family, own.FromFamily = key, family, true
-		return &own, nil
-	}
-	return nil, fmt.Errorf("keeping life of %q: no such crop in the table, and no family %q", key, family)
+	own := *e
+	own.FromFamily = b.crops[key] == nil
+	own.Name, own.Also = key, nil
+	return &own, nil
 }
 
 // Entries lists the crops of the table in its order.

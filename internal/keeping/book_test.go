@@ -33,25 +33,32 @@ func TestEveryFigureNamesItsSource(t *testing.T) {
 	}
 }
 
+func TestEveryCropOfTheCatalogueHasItsOwnEntry(t *testing.T) {
+	catalogue, err := crop.Default()
+	require.NoError(t, err)
+	b := book(t)
+	for _, c := range catalogue.All() {
+		e, err := b.Entry(c.Name, c.Family)
+		require.NoError(t, err)
+		assert.False(t, e.FromFamily, "%s has no entry in config/keeping.toml", c.Name)
+		assert.Equal(t, c.Name, e.Name)
+	}
+}
+
 func TestEntryFallsBackAndSaysSo(t *testing.T) {
 	b := book(t)
-	for _, c := range []struct {
-		key, family, entry string
-		fromFamily         bool
-	}{
-		{"carrot", "root", "carrot", false},
-		{"kale-curly", "cole", "kale", false},
-		{"leek-winter", "allium", "leek", false},
-		{"lettuce-small", "leaf", "lettuce", false},
-		{"cabbage-savoy", "cole", "cabbage-savoy", false},
-		{"salsify", "root", "salsify", true},
-	} {
-		e, err := b.Entry(c.key, c.family)
+	shared, err := b.Entry("leek-winter", "allium")
+	require.NoError(t, err)
+	assert.Equal(t, "leek-winter", shared.Name, "it speaks of the crop that was asked for")
+	assert.False(t, shared.FromFamily)
+
+	for _, family := range []string{"leaf", "herb", "allium", "cole", "root", "fruit", "legume"} {
+		e, err := b.Entry("something-else", family)
 		require.NoError(t, err)
-		assert.Equal(t, c.entry, e.Name)
-		assert.Equal(t, c.fromFamily, e.FromFamily)
+		assert.True(t, e.FromFamily)
+		assert.Equal(t, "something-else", e.Name)
 	}
-	_, err := b.Entry("moss", "")
+	_, err = b.Entry("moss", "")
 	assert.ErrorContains(t, err, `"moss"`)
 }
 
@@ -69,7 +76,7 @@ func TestLoadNamesLineAndField(t *testing.T) {
 		{"life upside down", "low_d = 213, high_d = 274", "low_d = 274, high_d = 213", []string{"carrot", "life"}},
 		{"longer when warmer", "low_d = 91, high_d = 183", "low_d = 291, high_d = 383", []string{"carrot", "life"}},
 		{"not a number", "low_d = 213", "low_d = nan", []string{"carrot", "life"}},
-		{"named twice", `also = ["escarole"]`, `also = ["carrot"]`, []string{"endive", `"carrot" is named twice`}},
+		{"named twice", `name = "turnip"`, `name = "carrot"`, []string{"carrot", `"carrot" is named twice`}},
 		{"bad room", `rooms = ["cellar", "cold_store"]`, `rooms = ["attic"]`, []string{"potato", "rooms"}},
 		{"bad q10", "q10 = { value = 2.5", "q10 = { value = -2.5", []string{"[general] q10"}},
 		{"bad humidity", "humidity = 0.85", "humidity = 85", []string{"humidity must be between 0 and 1"}},
@@ -103,10 +110,10 @@ func TestFreezingPoints(t *testing.T) {
 	b := book(t)
 	for key, f := range map[string]float64{
 		"broccoli": 30.9, "cabbage": 30.4, "carrot": 29.5, "cauliflower": 30.6, "celery": 31.1, "cucumber": 31.1,
-		"lettuce": 31.7, "onion": 30.6, "pepper": 30.7, "potato": 30.9, "spinach": 31.5, "tomato": 31.0,
+		"lettuce-head": 31.7, "onion": 30.6, "pepper": 30.7, "potato": 30.9, "spinach": 31.5, "tomato": 31.0,
 
 		"beet": 30.3, "brussels-sprouts": 30.5, "celeriac": 30.3, "collards": 30.6, "endive": 31.9, "garlic": 30.5,
-		"bunching-onion": 30.4, "kale": 31.1, "kohlrabi": 30.2, "leek": 30.7, "parsley": 30.0, "parsnip": 30.4,
+		"bunching-onion": 30.4, "kale-curly": 31.1, "kohlrabi": 30.2, "leek-summer": 30.7, "parsley": 30.0, "parsnip": 30.4,
 		"radish": 30.7, "rutabaga": 30.0, "sweet-potato": 29.7, "turnip": 30.1, "winter-squash": 30.5,
 	} {
 		e, err := b.Entry(key, "")
