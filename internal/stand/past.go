@@ -1,0 +1,101 @@
+package stand
+
+import (
+	"encoding/json"
+	"fmt"
+	"time"
+
+	"winterstand/internal/microclimate"
+	"winterstand/internal/weather"
+)
+
+// Book is the state of a class and its plants up to an hour. It is a pure
+// function of the class, the plants and the hours: saved and resumed it gives
+// the same bits as straight through.
+type Book struct {
+	Ground microclimate.Ground `json:"ground"`
+	Plants map[string]State    `json:"plants"` // by Plant.Key
+}
+
+// NewBook starts a class at an hour.
+func NewBook(c *Class, plants []Plant, at time.Time) Book {
+	b := Book{Ground: microclimate.NewGround(c.Site, at), Plants: map[string]State{}}
+	for _, p := range plants {
+		began := at
+		if p.Since.After(at) {
+			began = p.Since
+		}
+		b.Plants[p.Key()] = p.NewState(c.Site.Latitude, began)
+	}
+	return b
+}
+
+// Holds tells whether the book knows all these plants.
+func (b *Book) Holds(plants []Plant) bool {
+	for _, p := range plants {
+		if _, ok := b.Plants[p.Key()]; !ok {
+			return false
+		}
+	}
+	return true
+}
+
+// Advance takes the class and its plants through hours that have passed. The
+// first hour must be the ground's next. It stops at the first hour that cannot
+// be taken and names it; the book then holds up to there.
+func (b *Book) Advance(c *Class, plants []Plant, hours []weather.Hour) error {
+	keys := make([]string, len(plants))
+	for i := range plants {
+		keys[i] = plants[i].Key()
+	}
+	for _, h := range hours {
+		if err := b.step(c, plants, keys, h); err != nil {
+			return fmt.Errorf("past hour %s: %w", h.At.UTC().Format(time.RFC3339), err)
+		}
+	}
+	return nil
+}
+
+func (b *Book) step(c *Class, plants []Plant, keys []string, h weather.Hour) error {
+	over := c.Over(h.At)
+	on := microclimate.Dressing{Cover: over.Cover, MulchCm: over.MulchCm}
+	h = c.At(h)
+	if err := b.Ground.Step(&c.Site, on, h); err != nil {
+		return err
+	}
+	air, _ := h.Air.Get()
+	for i := range plants {
+		p := &plants[i]
+		if h.At.Before(p.Since) {
+			continue
+		}
+		t, err := p.TissueIn(&b.Ground, &c.Site, on, h)
+		if err != nil {
+			return err
+		}
+		s, err := p.After(b.Plants[keys[i]], t, 0)
+		if err != nil {
+			return err
+		}
+		b.Plants[keys[i]] = p.note(s, h.At, air)
+	}
+	return nil
+}
+
+// Save writes the book.
+func (b Book) Save() ([]byte, error) {
+	out, err := json.Marshal(b)
+	if err != nil {
+		return nil, fmt.Errorf("save book: %w", err)
+	}
+	return out, nil
+}
+
+// Open reads a saved book.
+func Open(body []byte) (Book, error) {
+	var b Book
+	if err := json.Unmarshal(body, &b); err != nil {
+		return b, fmt.Errorf("open book: %w", err)
+	}
+	return b, nil
+}

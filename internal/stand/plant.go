@@ -1,0 +1,135 @@
+package stand
+
+import (
+	"encoding/json"
+	"fmt"
+	"time"
+
+	"winterstand/internal/crop"
+	"winterstand/internal/farm"
+	"winterstand/internal/hardiness"
+	"winterstand/internal/microclimate"
+	"winterstand/internal/unit"
+	"winterstand/internal/weather"
+)
+
+// Plant is what grows in a bed, as far as the cold can tell it apart.
+type Plant struct {
+	Crop   crop.Crop
+	Offset unit.Kelvins // what findings or the grower say against the catalogue; negative is hardier
+	Since  time.Time    // planted or first known: it was unhardened then
+	Found  []Finding    // by night ascending
+}
+
+// Finding is what was seen after a night: from then on that much is left.
+type Finding struct {
+	At   int64   `json:"at"` // Unix seconds, a full hour: the noon after the night
+	Left float64 `json:"left"`
+}
+
+// Key names the plant within its class.
+func (p Plant) Key() string {
+	b, err := json.Marshal(p.Found)
+	if err != nil {
+		b = []byte(err.Error())
+	}
+	return fmt.Sprintf("%s|%.2f|%d|%s", p.Crop.Name, float64(p.Offset), p.Since.Unix(), b)
+}
+
+// State is a plant at an hour.
+type State struct {
+	Sold  hardiness.State `json:"sold"`
+	Crown hardiness.State `json:"crown"`
+	Base  float64         `json:"base"` // quality at the last finding: loss is counted from there
+	Lost  int64           `json:"lost"` // Unix seconds at which quality first fell by LossShare below Base; 0: not
+	Low   float64         `json:"low"`  // air at the bed at that hour, °C
+}
+
+// LossShare is the cumulative loss from which a bed counts as lost; own default.
+const LossShare = 0.2
+
+// NewState is a whole plant at the tolerance of a place and day.
+func (p Plant) NewState(latitude float64, at time.Time) State {
+	s := State{Base: 1}
+	day := at.YearDay()
+	l, _ := hardiness.DefaultStart(p.Crop.Sold, latitude, day)
+	s.Sold = hardiness.Start(p.Crop.Sold, l)
+	if r, ok := p.Crop.Regrow.Get(); ok {
+		l, _ = hardiness.DefaultStart(r, latitude, day)
+		s.Crown = hardiness.Start(r, l)
+	}
+	return s
+}
+
+// Tissue is what the organs of one plant feel in an hour.
+type Tissue struct {
+	Sold  unit.Celsius // leaf, or the shoulder of a root
+	Crown unit.Celsius
+	Snow  float64 // cm on the bed
+	Frost float64 // cm of frozen crust
+}
+
+// TissueIn reads the organs' temperatures after the ground was stepped through h.
+func (p *Plant) TissueIn(g *microclimate.Ground, site *microclimate.Site, on microclimate.Dressing, h weather.Hour) (Tissue, error) {
+	t := Tissue{Crown: g.Crown(), Snow: g.SnowCm(), Frost: g.FrozenCm()}
+	if !p.Crop.Organ.AboveGround() {
+		t.Sold = g.Shoulder(p.Crop.ShoulderCm)
+		return t, nil
+	}
+	leaf, err := g.Leaf(site, on, h, p.Crop.HeightCm)
+	t.Sold = leaf
+	return t, err
+}
+
+// After is the plant one hour later. offset comes on top of the plant's own.
+func (p *Plant) After(s State, t Tissue, offset unit.Kelvins) (State, error) {
+	sold := hardiness.ForSold(p.Crop)
+	sold.Offset = p.Offset + offset
+	var err error
+	if s.Sold, err = hardiness.Step(sold, s.Sold, t.Sold); err != nil {
+		return s, err
+	}
+	if crown, ok := hardiness.ForCrown(p.Crop); ok {
+		crown.Offset = p.Offset + offset
+		if s.Crown, err = hardiness.Step(crown, s.Crown, t.Crown); err != nil {
+			return s, err
+		}
+	}
+	return s, nil
+}
+
+// note marks the first hour of loss and takes in what the grower found.
+func (p *Plant) note(s State, at time.Time, air unit.Celsius) State {
+	if s.Lost == 0 && s.Loss() > LossShare {
+		s.Lost, s.Low = at.Unix(), float64(air)
+	}
+	for _, f := range p.Found {
+		if f.At == at.Unix() {
+			s.Sold.Quality, s.Base, s.Lost = f.Left, f.Left, 0
+			s.Sold.Survival = max(s.Sold.Survival, f.Left)
+			s.Sold.EventDamage, s.Sold.EventKill = 0, 0
+		}
+	}
+	return s
+}
+
+// Loss of market quality since the last finding, 0..1.
+func (s State) Loss() float64 {
+	if s.Base <= 0 {
+		return 0
+	}
+	return 1 - s.Sold.Quality/s.Base
+}
+
+// Threshold is the tissue temperature at which loss begins to matter.
+func (p *Plant) Threshold(s State) unit.Celsius {
+	return s.Sold.LT50.Plus(p.Offset + p.Crop.Margin)
+}
+
+// CrownThreshold is the temperature at which half of the crowns die.
+func (p *Plant) CrownThreshold(s State) unit.Celsius { return s.Crown.LT50.Plus(p.Offset) }
+
+// FindingAt is when a finding about a night counts: the noon after it.
+func FindingAt(night farm.Day, zone *time.Location) int64 {
+	return night.Add(1).Noon(zone).Truncate(time.Hour).Unix()
+}

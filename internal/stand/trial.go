@@ -1,0 +1,109 @@
+package stand
+
+import (
+	"fmt"
+	"time"
+
+	"winterstand/internal/microclimate"
+	"winterstand/internal/unit"
+	"winterstand/internal/weather"
+)
+
+// Member is one course that the coming days may take, for a whole cell.
+type Member struct {
+	Error []unit.Kelvins // on top of the air of each hour
+	Crop  float64        // standard normal draw of the plants' tolerance
+	Cover float64        // standard normal draw of the cover's gain
+}
+
+// Course is what one plant goes through in one member, by hour.
+type Course struct {
+	Air, Sold, Crown []float32 // °C
+	Threshold        []float32 // °C, tissue temperature at which loss begins to matter
+	CrownThreshold   []float32 // °C, at which half of the crowns die
+	Loss             []float32 // of market quality since the last finding, cumulative
+	Life             []float32 // of the sold organ, share alive
+	CrownLife        []float32
+	Snow, Frost      []float32 // cm
+}
+
+// Limits of work in the field.
+type Limits struct {
+	WindChill unit.Celsius
+	CrustCm   float64 // a fork breaks through less than this
+	SnowCm    float64 // roots are dug through snow up to this
+}
+
+// Usual limits; own defaults but for the wind chill, which is the farm's.
+const (
+	UsualCrustCm = 3
+	UsualSnowCm  = 30
+)
+
+// Try runs every member over the coming hours from a book. The result is by
+// plant, then member. spread is the σ of the tolerance of each plant, K. The
+// hours must follow the book and have air; an hour that cannot be taken is an
+// error that names it.
+func Try(b *Book, c *Class, plants []Plant, spread []unit.Kelvins, hours []weather.Hour, members []Member) ([][]Course, error) {
+	out := make([][]Course, len(plants))
+	for i := range out {
+		out[i] = make([]Course, len(members))
+	}
+	at := make([]weather.Hour, len(hours))
+	for i, h := range hours {
+		at[i] = c.At(h)
+	}
+	for m := range members {
+		if err := tryOne(b, c, plants, spread, at, &members[m], func(p int) *Course { return &out[p][m] }); err != nil {
+			return nil, fmt.Errorf("member %d: %w", m, err)
+		}
+	}
+	return out, nil
+}
+
+func tryOne(b *Book, c *Class, plants []Plant, spread []unit.Kelvins, hours []weather.Hour, m *Member, course func(int) *Course) error {
+	ground := b.Ground
+	states := make([]State, len(plants))
+	for p := range plants {
+		states[p] = b.Plants[plants[p].Key()]
+		*course(p) = newCourse(len(hours))
+	}
+	for i, h := range hours {
+		h = Shift(h, m.Error[i])
+		over := c.Over(h.At)
+		on := microclimate.Dressing{Cover: over.Cover, Draw: m.Cover, MulchCm: over.MulchCm}
+		if err := ground.Step(&c.Site, on, h); err != nil {
+			return fmt.Errorf("coming hour %s: %w", h.At.UTC().Format(time.RFC3339), err)
+		}
+		for p := range plants {
+			t, err := plants[p].TissueIn(&ground, &c.Site, on, h)
+			if err != nil {
+				return err
+			}
+			offset := unit.Kelvins(m.Crop) * spread[p]
+			if !h.At.Before(plants[p].Since) {
+				if states[p], err = plants[p].After(states[p], t, offset); err != nil {
+					return err
+				}
+			}
+			course(p).put(i, &plants[p], states[p], t, h, offset)
+		}
+	}
+	return nil
+}
+
+func newCourse(n int) Course {
+	block := make([]float32, 10*n)
+	part := func(i int) []float32 { return block[i*n : (i+1)*n : (i+1)*n] }
+	return Course{Air: part(0), Sold: part(1), Crown: part(2), Threshold: part(3), Loss: part(4),
+		Life: part(5), CrownLife: part(6), Snow: part(7), Frost: part(8), CrownThreshold: part(9)}
+}
+
+func (c *Course) put(i int, p *Plant, s State, t Tissue, h weather.Hour, offset unit.Kelvins) {
+	air, _ := h.Air.Get()
+	c.Air[i], c.Sold[i], c.Crown[i] = float32(air), float32(t.Sold), float32(t.Crown)
+	c.Threshold[i] = float32(p.Threshold(s).Plus(offset))
+	c.CrownThreshold[i] = float32(p.CrownThreshold(s).Plus(offset))
+	c.Loss[i], c.Life[i], c.CrownLife[i] = float32(s.Loss()), float32(s.Sold.Survival), float32(s.Crown.Survival)
+	c.Snow[i], c.Frost[i] = float32(t.Snow), float32(t.Frost)
+}
