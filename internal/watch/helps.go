@@ -1,0 +1,113 @@
+package watch
+
+import (
+	"fmt"
+	"slices"
+	"time"
+
+	"winterstand/internal/deadline"
+	"winterstand/internal/farm"
+	"winterstand/internal/microclimate"
+	"winterstand/internal/stand"
+)
+
+// coverFrom is how soon somebody can have a cover on; own default.
+const coverFrom = 2 * time.Hour
+
+// What is tried, the cheapest first. Own choice of what a grower has at hand.
+var (
+	coverTried = []string{"row_cover_light", "row_cover_heavy", "low_tunnel", "low_tunnel_fabric"}
+	strawTried = []float64{10, 20} // cm
+)
+
+const mostHelps = 2
+
+// helps tries protections on the same members: the cheapest that holds, else
+// the two that leave the smallest chance.
+func (w *Watcher) helps(s *scene, a *assessed, p *plot, v deadline.Verdict) []deadline.Help {
+	if a == nil {
+		return nil
+	}
+	var tried []deadline.Help
+	for _, h := range candidates(p, v) {
+		got, err := w.whatIf(s, a, p, h.Cover, strawOrKeep(h), v.Night)
+		if err != nil {
+			w.Log.Error("protection cannot be tried", "bed", p.bed.ID, "error", err)
+			return nil
+		}
+		h.Likelihood, h.Holds = got.likelihood, got.holds
+		if h.Holds {
+			return []deadline.Help{h}
+		}
+		tried = append(tried, h)
+	}
+	slices.SortStableFunc(tried, func(x, y deadline.Help) int {
+		return int(1000 * (x.Likelihood - y.Likelihood))
+	})
+	was, _ := v.Likelihood.Get()
+	tried = slices.DeleteFunc(tried, func(h deadline.Help) bool { return h.Likelihood > was-0.1 })
+	return tried[:min(len(tried), mostHelps)]
+}
+
+func strawOrKeep(h deadline.Help) float64 {
+	if h.MulchCm > 0 {
+		return h.MulchCm
+	}
+	return -1
+}
+
+// candidates leaves out what is no more than the bed already has, and covers
+// that do not help roots.
+func candidates(p *plot, v deadline.Verdict) []deadline.Help {
+	var out []deadline.Help
+	below := !p.plant.Crop.Organ.AboveGround() || v.Cause == deadline.CrownFreeze
+	if below {
+		for _, cm := range strawTried {
+			if cm > v.MulchCm {
+				out = append(out, deadline.Help{MulchCm: cm})
+			}
+		}
+		return out
+	}
+	have := microclimate.Cover(v.Cover).Shelter().GainAt(0)
+	for _, c := range coverTried {
+		if microclimate.Cover(c).Shelter().GainAt(0) > have {
+			out = append(out, deadline.Help{Cover: c})
+		}
+	}
+	return out
+}
+
+type whatIf struct {
+	verdict    deadline.Verdict
+	likelihood float64
+	holds      bool
+}
+
+// whatIf judges the bed again under another cover or mulch (negative: as it is)
+// on the same members.
+func (w *Watcher) whatIf(s *scene, a *assessed, p *plot, cover string, mulchCm float64, night farm.Day) (whatIf, error) {
+	class := a.group.class.Under(s.now.Add(coverFrom), cover, mulchCm)
+	i := a.group.index[plotKey(p)]
+	plants, spread := a.group.plants[i:i+1], a.group.spread[i:i+1]
+	courses, err := stand.Try(&a.book, &class, plants, spread, s.coming, s.members)
+	if err != nil {
+		return whatIf{}, fmt.Errorf("what if %s: %w", cover, err)
+	}
+	alone := &assessed{group: &classGroup{class: class, plants: plants, spread: spread, index: map[string]int{plotKey(p): 0}}, book: a.book, courses: courses}
+	v := alone.verdictOf(s, p, limitsOf(p.owner))
+	v.Cover, v.MulchCm = string(class.Over(s.now.Add(coverFrom)).Cover), class.Over(s.now.Add(coverFrom)).MulchCm
+	out := whatIf{verdict: v, holds: v.State == deadline.Holds}
+	out.likelihood = likelihoodBy(v, night)
+	return out, nil
+}
+
+// likelihoodBy is the cumulative likelihood up to a night.
+func likelihoodBy(v deadline.Verdict, night farm.Day) float64 {
+	for _, n := range v.Nights {
+		if n.Night == night {
+			return n.Likelihood
+		}
+	}
+	return v.Likelihood.Else(1)
+}
