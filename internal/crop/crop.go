@@ -53,9 +53,18 @@ type Figure struct {
 	Unit       string  `json:"unit"`
 	Basis      Basis   `json:"basis,omitempty"`
 	Mark       Mark    `json:"mark"`
-	Source     string  `json:"source"`
+	Source     string  `json:"source"`     // in full, after its short code
 	Confidence string  `json:"confidence"` // high, medium, low
 	Note       string  `json:"note,omitempty"`
+
+	Codes []string `json:"codes"` // the short codes of Source
+}
+
+// Evidence is what a source says of a crop without a number.
+type Evidence struct {
+	Source string `json:"source"` // short code
+	Mark   Mark   `json:"mark"`
+	Says   string `json:"says"`
 }
 
 // Hardening is how an organ's LT50 moves (02-science §1). Tissue terms.
@@ -108,12 +117,13 @@ type Crop struct {
 	DepthCm    float64                  // of the middle of the root
 	ShoulderCm float64                  // depth of the shoulder layer
 
-	Lists    Lists    // what a grower's list would say, not lowered
-	Figures  []Figure // every number as it was written
-	Evidence []string // what sources say without a number
-	Conflict string   // where lists disagree, both sides
-	Remark   string   // why the numbers are what they are
-	Review   bool     // rests on one list from memory: needs a human look
+	Lists    Lists             // what a grower's list would say, not lowered
+	Figures  []Figure          // every number as it was written
+	Evidence []Evidence        // what sources say without a number
+	Sources  map[string]string // short code → source in full, those of this entry
+	Conflict string            // where lists disagree, both sides
+	Remark   string            // why the numbers are what they are
+	Review   bool              // rests on one list from memory: needs a human look
 }
 
 // Title is the name in a language, English where there is none.

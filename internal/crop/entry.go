@@ -23,11 +23,13 @@ func (r *reader) crop(name string, e entry) Crop {
 	at := "crop." + name
 	c := Crop{
 		Name: name, Aliases: e.Aliases, Titles: e.Title, Family: e.Family, Organ: e.Organ,
-		Evidence: e.Evidence, Conflict: e.Conflict, Remark: e.Remark, Review: e.Review,
+		Conflict: e.Conflict, Remark: e.Remark, Review: e.Review,
 	}
 	r.words(at, e)
 	n := r.numbers(at, e, &c)
 	r.listed(at, e, &c)
+	r.claims(at, e, &c)
+	r.gather(&c)
 	if len(r.bad) == 0 {
 		fill(&c, n)
 		r.plausible(at, c)
@@ -106,6 +108,31 @@ func (r *reader) listed(at string, e entry, c *Crop) {
 	for i, f := range e.Listed {
 		fig, _ := r.figure(at+".listed["+strconv.Itoa(i)+"]", f, listedSpec)
 		c.Figures = append(c.Figures, fig)
+	}
+}
+
+func (r *reader) claims(at string, e entry, c *Crop) {
+	for i, v := range e.Evidence {
+		path := at + ".evidence[" + strconv.Itoa(i) + "]"
+		choice(r, path+".mark", v.Mark, marks)
+		r.source(path, v.Source)
+		if strings.TrimSpace(v.Says) == "" {
+			r.refuse(path, "says is missing: what the source says")
+		}
+		c.Evidence = append(c.Evidence, Evidence(v))
+	}
+}
+
+// gather collects the sources an entry names.
+func (r *reader) gather(c *Crop) {
+	c.Sources = map[string]string{}
+	for _, f := range c.Figures {
+		for _, code := range f.Codes {
+			c.Sources[code] = r.doc.Sources[code]
+		}
+	}
+	for _, e := range c.Evidence {
+		c.Sources[e.Source] = r.doc.Sources[e.Source]
 	}
 }
 

@@ -24,9 +24,16 @@ type entry struct {
 	Review   bool              `toml:"review"`
 	Conflict string            `toml:"conflict"`
 	Remark   string            `toml:"remark"`
-	Evidence []string          `toml:"evidence"`
+	Evidence []claim           `toml:"evidence"`
 	Listed   []figure          `toml:"listed"`
 	Figure   map[string]figure `toml:"figure"`
+}
+
+// claim is what a source says without a number.
+type claim struct {
+	Source string `toml:"source"`
+	Mark   Mark   `toml:"mark"`
+	Says   string `toml:"says"`
 }
 
 // figure is one number; a missing value stays missing.
@@ -52,7 +59,7 @@ func decode(name string, src []byte) (document, error) {
 	case err == nil:
 		return doc, nil
 	case errors.As(err, &missing):
-		return doc, unknownKeys(name, missing)
+		return doc, unknownKeys(name, src, missing)
 	case errors.As(err, &bad):
 		row, col := bad.Position()
 		return doc, fmt.Errorf("%s:%d:%d: %s", name, row, col, strings.TrimPrefix(bad.Error(), "toml: "))
@@ -65,25 +72,29 @@ const (
 	topKeys    = "sources, common, crop"
 	entryKeys  = "aliases, title, family, organ, review, conflict, remark, evidence, listed, figure"
 	figureKeys = "value, unit, basis, mark, source, confidence, note"
+	claimKeys  = "source, mark, says"
 )
 
-func unknownKeys(name string, missing *toml.StrictMissingError) error {
+func unknownKeys(name string, src []byte, missing *toml.StrictMissingError) error {
+	where := linesOf(src)
 	var all []error
 	for i := range missing.Errors {
 		e := &missing.Errors[i]
 		row, col := e.Position()
-		all = append(all, fmt.Errorf("%s:%d:%d: unknown key %q: must be one of %s",
-			name, row, col, strings.Join(e.Key(), "."), keysAt(e.Key())))
+		path := where.path(row, last(e.Key()))
+		all = append(all, fmt.Errorf("%s:%d:%d: unknown key %q: must be one of %s", name, row, col, path, keysAt(path)))
 	}
 	return errors.Join(all...)
 }
 
-func keysAt(key []string) string {
+func keysAt(path string) string {
 	switch {
-	case len(key) <= 1:
-		return topKeys
-	case key[0] == "crop" && len(key) == 3:
+	case strings.Contains(path, ".evidence["):
+		return claimKeys
+	case strings.Contains(path, ".listed["), strings.Contains(path, ".figure."), strings.HasPrefix(path, "common."):
+		return figureKeys
+	case strings.HasPrefix(path, "crop."):
 		return entryKeys
 	}
-	return figureKeys
+	return topKeys
 }

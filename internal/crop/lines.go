@@ -39,6 +39,16 @@ func (l lines) of(path string) int {
 	return 1
 }
 
+// path is the full path of a key on a line, the key alone where there is none.
+func (l lines) path(line int, key string) string {
+	for path, n := range l {
+		if n == line && strings.HasSuffix(path, "."+key) {
+			return path
+		}
+	}
+	return key
+}
+
 type finder struct {
 	found  lines
 	breaks []int

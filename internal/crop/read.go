@@ -67,7 +67,7 @@ func (r *reader) figure(path string, f figure, s spec) (Figure, float64) {
 			*f.Value, f.Unit, s.low, s.high, last(units[s.kind]))
 	}
 	return Figure{Name: s.name, Value: *f.Value, Unit: f.Unit, Basis: f.Basis, Mark: f.Mark,
-		Source: r.sources(path, f.Source), Confidence: f.Confidence, Note: f.Note}, v
+		Source: r.sources(path, f.Source), Confidence: f.Confidence, Note: f.Note, Codes: f.Source}, v
 }
 
 func (r *reader) evidence(path string, f figure, s spec) {
@@ -88,13 +88,17 @@ func (r *reader) sources(path string, codes []string) string {
 	}
 	full := make([]string, len(codes))
 	for i, code := range codes {
-		title, ok := r.doc.Sources[code]
-		if !ok {
-			r.refuse(path+".source", "%q is not in [sources]: add it there or use one of its codes", code)
-		}
-		full[i] = code + ": " + title
+		full[i] = code + ": " + r.source(path, code)
 	}
 	return strings.Join(full, "; ")
+}
+
+func (r *reader) source(path, code string) string {
+	title, ok := r.doc.Sources[code]
+	if !ok {
+		r.refuse(path+".source", "%q is not in [sources]: add it there or use one of its codes", code)
+	}
+	return title
 }
 
 func last(s []string) string { return s[len(s)-1] }
