@@ -1,0 +1,38 @@
+package sqlite_test
+
+import (
+	"context"
+	"database/sql"
+	"path/filepath"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"winterstand/internal/ledger"
+	"winterstand/internal/store/sqlite"
+	"winterstand/internal/storetest"
+)
+
+func TestConformance(t *testing.T) {
+	storetest.Run(t, func(t *testing.T) storetest.Opener {
+		path := filepath.Join(t.TempDir(), "book ?#%.db") // what a URI would take apart
+		return func(t *testing.T) ledger.Store {
+			s, err := sqlite.Open(t.Context(), path, sqlite.Options{Migrate: true})
+			require.NoError(t, err)
+			s.Attach(keepAsMemo)
+			return s
+		}
+	})
+}
+
+// keepAsMemo is the queue the suite asks for.
+func keepAsMemo(ctx context.Context, tx *sql.Tx, jobs []ledger.Job) error {
+	for _, j := range jobs {
+		_, err := tx.ExecContext(ctx, `INSERT INTO memo (kind, owner, body, updated_at) VALUES (?1, ?2, ?3, 0)`,
+			storetest.JobKind, storetest.JobOwner(j), storetest.JobBody(j))
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
