@@ -98,15 +98,20 @@ func (c Catalogue) All() []Crop { return slices.Clone(c.crops) }
 // matter, nor does a plural s. A name that is not known comes back as an error
 // with the nearest names.
 func (c Catalogue) Find(name string) (Crop, error) {
-	key := tidy(name)
+	key := tidy(clipped(name))
 	for _, k := range []string{key, strings.TrimSuffix(key, "s"), strings.TrimSuffix(key, "es")} {
 		if i, ok := c.index[k]; ok {
 			return c.crops[i], nil
 		}
 	}
 	return Crop{}, fmt.Errorf("crop %q is not in the catalogue (%w): did you mean %s?",
-		name, ErrUnknown, strings.Join(c.nearest(key, 3), ", "))
+		clipped(name), ErrUnknown, strings.Join(c.nearest(key, 3), ", "))
 }
+
+// longest is more than any name has; the rest of a longer one is not looked at.
+const longest = 64
+
+func clipped(name string) string { return name[:min(len(name), longest)] }
 
 func tidy(name string) string {
 	words := strings.FieldsFunc(strings.ToLower(name), func(r rune) bool {

@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"winterstand/config"
 	"winterstand/internal/unit"
 )
 
@@ -56,6 +57,14 @@ func TestFindNamesTheNearest(t *testing.T) {
 	}
 	_, err := cat.Find("")
 	assert.ErrorIs(t, err, ErrUnknown)
+}
+
+func BenchmarkLoad(b *testing.B) {
+	for range b.N {
+		if _, err := Load("crops.toml", config.Crops); err != nil {
+			b.Fatal(err)
+		}
+	}
 }
 
 func FuzzFind(f *testing.F) {

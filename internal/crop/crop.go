@@ -67,7 +67,7 @@ type Evidence struct {
 	Says   string `json:"says"`
 }
 
-// Hardening is how an organ's LT50 moves (02-science §1). Tissue terms.
+// Hardening is how an organ's LT50 moves : see package hardiness. Tissue terms.
 type Hardening struct {
 	Unhardened unit.Celsius // L0
 	Cold       unit.Celsius // L1, after above-freezing cold

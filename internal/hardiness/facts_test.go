@@ -80,7 +80,7 @@ func TestFactKaleStandsToFifteenAndIsTougherThanChard(t *testing.T) {
 	assert.Less(t, lowOf(t, "kale", slowAutumn(), 0).Survival, 0.05, "but not to 0 °F")
 }
 
-func TestFactSpinachFreezesSolidAndIsSound(t *testing.T) {
+func TestFactFrozenSpinachIsSoundAfterTheThaw(t *testing.T) {
 	for _, low := range []float64{20, 17, 15} {
 		s := lowOf(t, "spinach", ordinaryAutumn(), low)
 		assert.Equal(t, 1.0, s.Survival)
@@ -110,7 +110,7 @@ func TestFactSpinachRegrowsAfterTwentyBelow(t *testing.T) {
 	assert.Equal(t, 1.0, s.Survival)
 }
 
-func TestFactBunchingOnionsGoSlimyFirstAndRegrow(t *testing.T) {
+func TestFactBunchingOnionsSpoilOutsideFirstAndRegrow(t *testing.T) {
 	for _, name := range []string{"bunching-onion", "bunching-onion-hardy"} {
 		assert.Greater(t, lowOf(t, name, ordinaryAutumn(), 20).Survival, 0.9)
 		s := lowOf(t, name, slowAutumn(), 15)

@@ -11,7 +11,9 @@ const EventEnds = 3
 
 // costPerKill is what a freeze and thaw takes from LT50, K for the whole organ
 // killed. About 5 K went in two cycles in wheat (Gusta & Fowler 1977, Canadian
-// Journal of Plant Science 57).
+// Journal of Plant Science 57). It is paid as the frost deepens, so a long frost
+// at LT50 takes more than the half that a single hour takes, up to nine tenths:
+// the lists' "temperature at which it dies" lies nearer that.
 const costPerKill = 2.5
 
 // clip is where the logistic is cut to none and all: 5 and 95 %.

@@ -69,6 +69,16 @@ func TestAFreezeCostsHardiness(t *testing.T) {
 	assert.InDelta(t, -8, float64(advance(t, p, Start(p.Hardening, -13), twice).LT50), 1e-12, "5 K in two cycles")
 }
 
+// The cost is paid within the frost: hours on end at LT50 take more than half.
+func TestALongFrostTakesMoreThanAnHour(t *testing.T) {
+	p := bare(-5, -9, -13, 0, 1, 1)
+	hour := advance(t, p, Start(p.Hardening, -10), hold(1, -10))
+	night := advance(t, p, Start(p.Hardening, -10), hold(10, -10))
+	assert.InDelta(t, 0.5, hour.Survival, 1e-12)
+	// The fixed point of k = 1/(1+exp(−2.5·k)): 0.906.
+	assert.InDelta(t, 1-0.906, night.Survival, 0.01)
+}
+
 // Market quality goes the margin before life.
 func TestQualityFailsBeforeLife(t *testing.T) {
 	p := bare(-10, -10, -10, 0, 1, 1)
