@@ -252,3 +252,12 @@ func letterAsHTML(s phrase.Speaker, lines []Line, end foot, links Links, picture
 	}
 	return b.String(), nil
 }
+
+// ComposeTest is a test message.
+func ComposeTest(s phrase.Speaker, farmName, recipient string) (Letter, error) {
+	line := TestWords(s, farmName, recipient)
+	l := Letter{Subject: line.Subject, Text: letterText([]Line{line}, foot{}), SMS: gsm7.Fit(line.SMS...)}
+	var err error
+	l.HTML, err = letterAsHTML(s, []Line{line}, foot{}, Links{}, []string{""})
+	return l, err
+}

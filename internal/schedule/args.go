@@ -1,0 +1,46 @@
+package schedule
+
+import (
+	"context"
+	"fmt"
+
+	"github.com/riverqueue/river"
+)
+
+type messageArgs struct {
+	ID int64 `json:"id"`
+}
+
+type cellArgs struct {
+	ID    int64 `json:"id"`
+	Burst int64 `json:"burst"` // Unix second that changes are gathered in
+}
+
+type fieldArgs struct {
+	ID int64 `json:"id"`
+}
+
+type (
+	pollArgs   struct{}
+	sweepArgs  struct{}
+	dailyArgs  struct{}
+	weeklyArgs struct{}
+)
+
+func (messageArgs) Kind() string { return "message" }
+func (cellArgs) Kind() string    { return "cell" }
+func (fieldArgs) Kind() string   { return "field" }
+func (pollArgs) Kind() string    { return "poll" }
+func (sweepArgs) Kind() string   { return "sweep" }
+func (dailyArgs) Kind() string   { return "daily" }
+func (weeklyArgs) Kind() string  { return "weekly" }
+
+// work turns a function into a worker.
+func work[A river.JobArgs](do func(context.Context, A) error) river.Worker[A] {
+	return river.WorkFunc(func(ctx context.Context, job *river.Job[A]) error {
+		if err := do(ctx, job.Args); err != nil {
+			return fmt.Errorf("%s: %w", job.Kind, err)
+		}
+		return nil
+	})
+}
