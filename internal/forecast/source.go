@@ -38,9 +38,10 @@ func (p Point) Normal() (Point, error) {
 }
 
 // Coordinate writes a coordinate as NWS and MET Norway ask for it: at most four
-// decimals, truncated (not rounded), no trailing zeros.
+// decimals, truncated (not rounded), no trailing zeros. Nine decimals are looked
+// at, so that −93.19999999999999, a computer's −93.2, stays what it was.
 func Coordinate(degrees float64) string {
-	s := strconv.FormatFloat(degrees, 'f', -1, 64)
+	s := strconv.FormatFloat(degrees, 'f', 9, 64)
 	whole, fraction, found := strings.Cut(s, ".")
 	if !found {
 		return noMinus(whole)
