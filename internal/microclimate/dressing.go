@@ -68,19 +68,20 @@ type mat struct {
 }
 
 // Albedo and emissivity: Oke 1987, Boundary Layer Climates, table 1.1.
-// Roughness: Oke 1987, table 2.2. Forest shares: own default between leafless
-// hardwood and closed conifers. Mats: see below.
+// Roughness: Oke 1987, table 2.2. Under trees a fifth of the sky, a tenth of the
+// sun and a quarter of the wind arrive (own default between leafless hardwood and
+// closed conifers). Mats: see below.
 var faces = map[Surface]face{
 	Bare:   {albedo: 0.17, emissivity: 0.96, roughM: 0.005, wetness: 0.5, sky: 1, sun: 1, wind: 1},
 	Grass:  {albedo: 0.22, emissivity: 0.97, roughM: 0.02, wetness: 0.3, sky: 1, sun: 1, wind: 1, mat: thatch},
-	Litter: {albedo: 0.15, emissivity: 0.97, roughM: 0.02, wetness: 0.2, sky: 0.35, sun: 0.3, wind: 0.25, mat: forestFloor},
+	Litter: {albedo: 0.15, emissivity: 0.97, roughM: 0.02, wetness: 0.2, sky: 0.2, sun: 0.1, wind: 0.25, mat: leafLitter},
 }
 
 // Plant matter by the mixing of Farouki 1981 as in Lawrence & Slater 2008 (Clim.
 // Dyn. 30:145): dry 0.05 W/m/K, solids 0.25 W/m/K and 2.5e6 J m⁻³ K⁻¹.
 var (
-	thatch      = plantMat(0.03, 0.92, 0.15)
-	forestFloor = plantMat(0.05, 0.90, 0.20)
+	thatch     = plantMat(0.03, 0.92, 0.15) // dead grass of a mown or pressed sward
+	leafLitter = plantMat(0.03, 0.90, 0.10) // loose leaves and needles
 )
 
 // plantMat of a thickness in m, porosity and volumetric water.

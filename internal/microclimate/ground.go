@@ -33,21 +33,34 @@ type Ground struct {
 	BlindHours int32               `json:"blind_hours"`
 }
 
-// NewGround is a column at the start of an hour, its temperature that of the
-// yearly wave at the place and date, without snow. Start it some weeks before
-// the first frost, so that the weather has shaped the upper half metre.
+// NewGround is a column at the start of an hour, without snow, as an ordinary
+// year leaves it: the yearly wave of place and date run through it for a year.
+// Start it some weeks before the first frost, so that the weather has shaped the
+// upper half metre.
 func NewGround(site Site, at time.Time) Ground {
-	g := Ground{Unix: at.UTC().Truncate(time.Hour).Unix()}
+	g := Ground{Unix: at.UTC().Truncate(time.Hour).Unix(), Soil: soilIndex(site.Soil)}
 	a := earthOf(site.Soil).diffusivity()
+	begin := g.At().AddDate(-1, 0, 0)
 	for i := range g.SoilC {
-		g.SoilC[i] = site.yearly(at, soilMiddle[i], a)
+		g.SoilC[i] = site.yearly(begin, soilMiddle[i], a)
 	}
-	g.SurfaceC = site.yearly(at, 0, a)
-	g.SkinC = g.SurfaceC
+	for day := begin; day.Before(g.At()); day = day.AddDate(0, 0, 1) {
+		g.ordinaryDay(&site, day)
+	}
 	g.StrawC = [strawNodes]float64{g.SkinC, g.SkinC}
 	g.MatC = [matNodes]float64{g.SkinC, g.SkinC}
-	g.Soil = soilIndex(site.Soil)
 	return g
+}
+
+// ordinaryDay holds the surface at the yearly wave for a day.
+func (g *Ground) ordinaryDay(site *Site, day time.Time) {
+	var room [SoilLayers]node
+	g.fillSoil(room[:], profileOf(Bare, site.Soil))
+	wave := site.groundWave(day)
+	held := surface{airC: wave, windless: 1e6, pressure: standardHPa}
+	g.SkinC = conduct(room[:], &held, wave, 24*hourS)
+	g.SurfaceC = g.SkinC
+	readInto(g.SoilC[:], room[:])
 }
 
 func soilIndex(s Soil) int32 {
@@ -169,7 +182,7 @@ func (g *Ground) receive(v *shelteredAir, m *met) {
 func (g *Ground) conductHour(site *Site, on *Dressing, v *shelteredAir, m *met) {
 	var room [maxNodes]node
 	above := g.fillAbove(&room, on)
-	g.fillSoil(room[above:], earthOf(site.Soil))
+	g.fillSoil(room[above:], profileOf(on.face(), site.Soil))
 	nodes := room[:above+SoilLayers]
 	top := g.top(site, on, v)
 	g.SkinC = conduct(nodes, &top, g.SkinC, hourS)
@@ -215,8 +228,12 @@ func snowNode(s *Snow, i int32) node {
 	}
 }
 
-func (g *Ground) fillSoil(nodes []node, e *earth) {
+func (g *Ground) fillSoil(nodes []node, p *profile) {
 	for i := range g.SoilC {
+		e := &p.mineral
+		if soilMiddle[i] < p.humusM {
+			e = &humus
+		}
 		t := g.SoilC[i]
 		nodes[i] = node{dz: soilThick[i], k: e.conductivity(e.unfrozen(t)), t: t, medium: e.medium}
 	}

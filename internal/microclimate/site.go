@@ -73,3 +73,17 @@ func (s *Site) yearly(at time.Time, depthM, diffusivity float64) float64 {
 	z := depthM / damp
 	return float64(s.MeanAir()) - float64(s.AirAmplitude())*math.Exp(-z)*math.Cos(s.season(at)-z)
 }
+
+// winterShare is how much of the air's frost reaches the ground under the snow
+// and dead plants of an ordinary winter, the freezing n-factor: 0.25 to 0.5 under
+// snow (Lunardini 1981, Heat Transfer in Cold Climates, from memory).
+const winterShare = 0.4
+
+// groundWave is the yearly wave at the surface of the ground.
+func (s *Site) groundWave(at time.Time) float64 {
+	t := s.yearly(at, 0, 1)
+	if t < 0 {
+		return winterShare * t
+	}
+	return t
+}

@@ -13,6 +13,7 @@ type Snow struct {
 	ThickM   [SnowLayers]float64 `json:"thick_m"`
 	TempC    [SnowLayers]float64 `json:"temp_c"`
 	AgeHours float64             `json:"age_hours"` // since the last fresh snow
+	LiftedM  float64             `json:"lifted_m"`  // how far readings have stretched it beyond its own settling
 }
 
 const (
@@ -168,7 +169,7 @@ func (s *Snow) drain() {
 	for i := range s.Layers {
 		s.WetKgM2[i] += down
 		down = 0
-		if s.TempC[i] < 0 && s.WetKgM2[i] > 0 {
+		if s.TempC[i] < 0 && s.WetKgM2[i] > 0 && s.IceKgM2[i] > 0 {
 			s.refreeze(i)
 		}
 		if most := holdsWater * s.IceKgM2[i]; s.WetKgM2[i] > most {
@@ -205,22 +206,40 @@ func (s *Snow) discard(i int32) {
 // Hydrol. Earth Syst. Sci. 25:1165 use 2.4 cm).
 const readingToleranceM = 0.024
 
-// setDepth makes the pack as deep as a reading says: small differences stretch
-// or press it, a larger rise is new snow, a larger fall is settling as far as
-// snow settles and melt beyond that.
+// setDepth makes the pack as deep as a reading says. What the pack was stretched
+// by is remembered in LiftedM: while it stays within the tolerance it may be the
+// ruler; beyond that it was new snow, or settling and melt.
 func (s *Snow) setDepth(readM, airC float64) {
 	have := s.DepthM()
-	switch rise := readM - have; {
-	case readM < 0.005:
+	if readM < leastDepthM || s.Layers == 0 && readM < readingToleranceM {
 		*s = Snow{}
-	case s.Layers == 0 || rise > readingToleranceM:
-		density := NewSnowDensity(airC)
-		s.put(rise*density, rise, math.Min(airC, 0))
-		s.AgeHours = 0
+		return
+	}
+	s.LiftedM += readM - have
+	switch {
+	case s.Layers == 0 || readM-s.LiftedM < leastDepthM:
+		*s = Snow{}
+		s.fresh(readM, airC)
+	case s.LiftedM > readingToleranceM:
+		fresh := s.LiftedM
+		s.stretch((readM - fresh) / have)
+		s.fresh(fresh, airC)
 	default:
 		s.stretch(readM / have)
+		if s.LiftedM < -readingToleranceM {
+			s.LiftedM = 0
+		}
 	}
 }
+
+// fresh lays new snow of a depth on top.
+func (s *Snow) fresh(depthM, airC float64) {
+	s.put(depthM*NewSnowDensity(airC), depthM, math.Min(airC, 0))
+	s.AgeHours, s.LiftedM = 0, 0
+}
+
+// leastDepthM: a reading below it is no snow.
+const leastDepthM = 0.005
 
 // stretch scales the depth at the same mass, and takes mass away where the snow
 // would become denser than it can be.
