@@ -1,0 +1,70 @@
+package postgres
+
+import (
+	"context"
+	"time"
+
+	"winterstand/internal/ledger"
+	"winterstand/internal/store/row"
+	"winterstand/internal/weather"
+)
+
+const (
+	quantityColumns = "air_c, dew_point_c, wind_ms, cloud_fraction, precip_mm, snow_depth_cm, shortwave_wm2"
+	hourColumns     = "cell_id, at, origin_rank, " + quantityColumns
+)
+
+func (r reader) Hours(ctx context.Context, cellID int64, from, to time.Time) (_ []weather.Hour, err error) {
+	defer row.Wrap(&err, "hours of cell %d", cellID)
+	return many(ctx, r.q, row.ScanHour, `SELECT at, `+quantityColumns+` FROM hour
+		WHERE cell_id = $1 AND at >= $2 AND at < $3 ORDER BY at`, cellID, row.Instant(from), row.Instant(to))
+}
+
+func (w writer) PutHours(ctx context.Context, cellID int64, origin weather.Origin, hours []weather.Hour) (err error) {
+	defer row.Wrap(&err, "put hours of cell %d", cellID)
+	rows, err := row.HoursValues(cellID, origin, hours)
+	if err != nil {
+		return err
+	}
+	return w.bulk(ctx, `INSERT INTO hour (`+hourColumns+`) SELECT * FROM unnest($1::bigint[], $2::bigint[], $3::smallint[],
+		$4::float8[], $5::float8[], $6::float8[], $7::float8[], $8::float8[], $9::float8[], $10::float8[])
+		ON CONFLICT (cell_id, at) DO UPDATE SET
+		(origin_rank, `+quantityColumns+`) = (excluded.origin_rank, excluded.air_c, excluded.dew_point_c,
+		excluded.wind_ms, excluded.cloud_fraction, excluded.precip_mm, excluded.snow_depth_cm, excluded.shortwave_wm2)
+		WHERE excluded.origin_rank >= hour.origin_rank`, rows)
+}
+
+func (w writer) CopyHours(ctx context.Context, from, to int64) (err error) {
+	defer row.Wrap(&err, "copy hours of cell %d to cell %d", from, to)
+	_, err = w.exec(ctx, `INSERT INTO hour (`+hourColumns+`) SELECT $2::bigint, at, origin_rank, `+quantityColumns+`
+		FROM hour WHERE cell_id = $1 ON CONFLICT (cell_id, at) DO NOTHING`, from, to)
+	return err
+}
+
+func (r reader) Checkpoints(ctx context.Context, cellID int64) (_ map[string]ledger.Checkpoint, err error) {
+	defer row.Wrap(&err, "checkpoints of cell %d", cellID)
+	list, err := many(ctx, r.q, row.ScanCheckpoint,
+		`SELECT class, as_of, body FROM checkpoint WHERE cell_id = $1 ORDER BY class`, cellID)
+	byClass := make(map[string]ledger.Checkpoint, len(list))
+	for _, c := range list {
+		byClass[c.Class] = c.Checkpoint
+	}
+	return byClass, err
+}
+
+func (w writer) SaveCheckpoints(ctx context.Context, cellID int64, byClass map[string]ledger.Checkpoint) (err error) {
+	defer row.Wrap(&err, "save checkpoints of cell %d", cellID)
+	rows, err := row.CheckpointsValues(cellID, byClass)
+	if err != nil {
+		return err
+	}
+	return w.bulk(ctx, `INSERT INTO checkpoint (cell_id, class, as_of, body)
+		SELECT * FROM unnest($1::bigint[], $2::text[], $3::bigint[], $4::bytea[])
+		ON CONFLICT (cell_id, class) DO UPDATE SET (as_of, body) = (excluded.as_of, excluded.body)`, rows)
+}
+
+func (w writer) DropCheckpoints(ctx context.Context, cellID int64, t time.Time) (err error) {
+	defer row.Wrap(&err, "drop checkpoints of cell %d", cellID)
+	_, err = w.exec(ctx, `DELETE FROM checkpoint WHERE cell_id = $1 AND as_of > $2`, cellID, row.Instant(t))
+	return err
+}
