@@ -1,0 +1,40 @@
+package api
+
+import (
+	"context"
+	"mime"
+	"net/http"
+	"slices"
+
+	"winterstand/internal/desk"
+)
+
+type importFile struct {
+	onceKey
+	Kind        string `query:"kind" enum:"beds,readings,lots" doc:"What the lines are; left out: told from the columns"`
+	ContentType string `header:"Content-Type" doc:"text/csv"`
+	RawBody     []byte `contentType:"text/csv"`
+}
+
+func (s *service) importRoutes() {
+	o := op(http.MethodPost, "/v1/import", "import", "import", "Enter beds, readings or lots from a CSV file, all of it or nothing")
+	o.Description = importHelp
+	o.MaxBodyBytes, o.BodyReadTimeout = maxImport, importTimeout
+	handle(s, o, s.importFile)
+}
+
+const importHelp = "The first line names the columns, in any order. Numbers have a decimal point, times are RFC 3339 with their zone, " +
+	"an empty cell is missing, never zero. A field may be named by field_id or by field (its name), a room by room_id or room. " +
+	"When any line is wrong nothing is stored and every wrong line is named."
+
+func (s *service) importFile(ctx context.Context, farmID int64, in *importFile) (*made[desk.Imported], error) {
+	media, _, err := mime.ParseMediaType(in.ContentType)
+	allowed := []string{"text/csv", "application/csv", "text/plain", "application/octet-stream"}
+	if in.ContentType != "" && (err != nil || !slices.Contains(allowed, media)) {
+		return nil, problem(http.StatusUnsupportedMediaType, "must be sent as text/csv")
+	}
+	return once(ctx, s, farmID, in.onceKey, []any{"/v1/import", in.Kind, in.RawBody}, func(d desk.Desk) (made[desk.Imported], error) {
+		done, err := d.Import(ctx, farmID, in.Kind, in.RawBody)
+		return made[desk.Imported]{Status: http.StatusCreated, Body: done}, err
+	})
+}
