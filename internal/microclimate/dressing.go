@@ -81,7 +81,7 @@ var faces = map[Surface]face{
 // Dyn. 30:145): dry 0.05 W/m/K, solids 0.25 W/m/K and 2.5e6 J m⁻³ K⁻¹.
 var (
 	thatch     = plantMat(0.03, 0.92, 0.15) // dead grass of a mown or pressed sward
-	leafLitter = plantMat(0.03, 0.90, 0.10) // loose leaves and needles
+	leafLitter = plantMat(0.04, 0.90, 0.13) // loose leaves and needles
 )
 
 // plantMat of a thickness in m, porosity and volumetric water.
