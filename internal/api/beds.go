@@ -116,7 +116,7 @@ func (n bench) verdict(b farm.Bed) (Verdict, error) {
 }
 
 type listBeds struct {
-	paging
+	Paging
 	FieldID int64 `query:"field_id" minimum:"0" doc:"Only beds of this field"`
 	Cleared bool  `query:"cleared" doc:"Beds that have ended too"`
 }
@@ -139,7 +139,7 @@ func (s *service) listBeds(ctx context.Context, farmID int64, in *listBeds) (*li
 	if in.Cleared {
 		query += "cleared=true&"
 	}
-	out := listOf(in.paging, "/v1/beds", query, beds, func(b farm.Bed) int64 { return b.ID }, func(b farm.Bed) Bed {
+	out := listOf(in.Paging, "/v1/beds", query, beds, func(b farm.Bed) int64 { return b.ID }, func(b farm.Bed) Bed {
 		view, err := n.listedBed(ctx, b)
 		failed = errors.Join(failed, err)
 		return view
@@ -190,7 +190,7 @@ func (s *service) bedView(ctx context.Context, r ledger.Reader, b farm.Bed) (Bed
 }
 
 func (s *service) addBed(ctx context.Context, farmID int64, in *post[NewBed]) (*made[Bed], error) {
-	return once(ctx, s, farmID, in.onceKey, []any{"/v1/beds", in.Body}, func(d desk.Desk) (made[Bed], error) {
+	return once(ctx, s, farmID, in.OnceKey, []any{"/v1/beds", in.Body}, func(d desk.Desk) (made[Bed], error) {
 		b, err := d.AddBed(ctx, farmID, desk.BedInput(in.Body))
 		if err != nil {
 			return made[Bed]{}, err
@@ -200,7 +200,7 @@ func (s *service) addBed(ctx context.Context, farmID int64, in *post[NewBed]) (*
 	})
 }
 
-func (s *service) getBed(ctx context.Context, farmID int64, in *byID) (*one[Bed], error) {
+func (s *service) getBed(ctx context.Context, farmID int64, in *ByID) (*one[Bed], error) {
 	b, err := s.Desk.Store.Bed(ctx, farmID, in.ID)
 	if err != nil {
 		return nil, err
@@ -210,7 +210,7 @@ func (s *service) getBed(ctx context.Context, farmID int64, in *byID) (*one[Bed]
 }
 
 func (s *service) changeBed(ctx context.Context, farmID int64, in *changeByID[desk.BedInput]) (out *one[Bed], err error) {
-	err = change(in.ifMatch, func(seen desk.Seen) error {
+	err = change(in.IfMatch, func(seen desk.Seen) error {
 		b, err := s.Desk.ChangeBed(ctx, farmID, in.ID, seen, in.Body)
 		if err != nil {
 			return err
@@ -223,7 +223,7 @@ func (s *service) changeBed(ctx context.Context, farmID int64, in *changeByID[de
 }
 
 func (s *service) clearBed(ctx context.Context, farmID int64, in *removeByID) (*nothing, error) {
-	return &nothing{}, change(in.ifMatch, func(seen desk.Seen) error {
+	return &nothing{}, change(in.IfMatch, func(seen desk.Seen) error {
 		return s.Desk.ClearBed(ctx, farmID, in.ID, seen)
 	})
 }

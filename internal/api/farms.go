@@ -46,7 +46,7 @@ func full[T any](list []T) []T {
 }
 
 type changeFarm struct {
-	ifMatch
+	IfMatch
 	Body desk.FarmInput
 }
 
@@ -61,7 +61,7 @@ func (s *service) getFarm(ctx context.Context, farmID int64, _ *struct{}) (*one[
 }
 
 func (s *service) changeFarm(ctx context.Context, farmID int64, in *changeFarm) (out *one[Farm], err error) {
-	err = change(in.ifMatch, func(seen desk.Seen) error {
+	err = change(in.IfMatch, func(seen desk.Seen) error {
 		f, err := s.Desk.ChangeFarm(ctx, farmID, seen, in.Body)
 		out = &one[Farm]{etag(f.Version), farmView(f)}
 		return err

@@ -52,7 +52,7 @@ func (s *service) fieldRoutes() {
 	handle(s, op(http.MethodDelete, "/v1/fields/{id}", "remove-field", "fields", "Take a field off the lists; its history stays"), s.removeField)
 }
 
-func (s *service) listFields(ctx context.Context, farmID int64, in *paging) (*listed[Field], error) {
+func (s *service) listFields(ctx context.Context, farmID int64, in *Paging) (*listed[Field], error) {
 	fields, err := s.Desk.Store.Fields(ctx, farmID, in.ask())
 	if err != nil {
 		return nil, err
@@ -61,19 +61,19 @@ func (s *service) listFields(ctx context.Context, farmID int64, in *paging) (*li
 }
 
 func (s *service) addField(ctx context.Context, farmID int64, in *post[NewField]) (*made[Field], error) {
-	return once(ctx, s, farmID, in.onceKey, []any{"/v1/fields", in.Body}, func(d desk.Desk) (made[Field], error) {
+	return once(ctx, s, farmID, in.OnceKey, []any{"/v1/fields", in.Body}, func(d desk.Desk) (made[Field], error) {
 		f, err := d.AddField(ctx, farmID, desk.FieldInput(in.Body))
 		return created("/v1/fields", f.ID, f.Version, fieldView(f)), err
 	})
 }
 
-func (s *service) getField(ctx context.Context, farmID int64, in *byID) (*one[Field], error) {
+func (s *service) getField(ctx context.Context, farmID int64, in *ByID) (*one[Field], error) {
 	f, err := s.Desk.Store.Field(ctx, farmID, in.ID)
 	return &one[Field]{etag(f.Version), fieldView(f)}, err
 }
 
 func (s *service) changeField(ctx context.Context, farmID int64, in *changeByID[desk.FieldInput]) (out *one[Field], err error) {
-	err = change(in.ifMatch, func(seen desk.Seen) error {
+	err = change(in.IfMatch, func(seen desk.Seen) error {
 		f, err := s.Desk.ChangeField(ctx, farmID, in.ID, seen, in.Body)
 		out = &one[Field]{etag(f.Version), fieldView(f)}
 		return err
@@ -82,7 +82,7 @@ func (s *service) changeField(ctx context.Context, farmID int64, in *changeByID[
 }
 
 func (s *service) removeField(ctx context.Context, farmID int64, in *removeByID) (*nothing, error) {
-	return &nothing{}, change(in.ifMatch, func(seen desk.Seen) error {
+	return &nothing{}, change(in.IfMatch, func(seen desk.Seen) error {
 		return s.Desk.RemoveField(ctx, farmID, in.ID, seen)
 	})
 }

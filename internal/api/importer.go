@@ -10,7 +10,7 @@ import (
 )
 
 type importFile struct {
-	onceKey
+	OnceKey
 	Kind        string `query:"kind" enum:"beds,readings,lots" doc:"What the lines are; left out: told from the columns"`
 	ContentType string `header:"Content-Type" doc:"text/csv"`
 	RawBody     []byte `contentType:"text/csv"`
@@ -33,7 +33,7 @@ func (s *service) importFile(ctx context.Context, farmID int64, in *importFile) 
 	if in.ContentType != "" && (err != nil || !slices.Contains(allowed, media)) {
 		return nil, problem(http.StatusUnsupportedMediaType, "must be sent as text/csv")
 	}
-	return once(ctx, s, farmID, in.onceKey, []any{"/v1/import", in.Kind, in.RawBody}, func(d desk.Desk) (made[desk.Imported], error) {
+	return once(ctx, s, farmID, in.OnceKey, []any{"/v1/import", in.Kind, in.RawBody}, func(d desk.Desk) (made[desk.Imported], error) {
 		done, err := d.Import(ctx, farmID, in.Kind, in.RawBody)
 		return made[desk.Imported]{Status: http.StatusCreated, Body: done}, err
 	})

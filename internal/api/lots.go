@@ -45,7 +45,7 @@ func (s *service) lotRoutes() {
 	handle(s, op(http.MethodDelete, "/v1/lots/{id}", "end-lot", "store", "End a lot: nothing is left of it, its history stays"), s.endLot)
 }
 
-func (s *service) listLots(ctx context.Context, farmID int64, in *paging) (*listed[Lot], error) {
+func (s *service) listLots(ctx context.Context, farmID int64, in *Paging) (*listed[Lot], error) {
 	lots, err := s.Desk.Store.Lots(ctx, farmID, in.ask())
 	if err != nil {
 		return nil, err
@@ -54,19 +54,19 @@ func (s *service) listLots(ctx context.Context, farmID int64, in *paging) (*list
 }
 
 func (s *service) addLot(ctx context.Context, farmID int64, in *post[NewLot]) (*made[Lot], error) {
-	return once(ctx, s, farmID, in.onceKey, []any{"/v1/lots", in.Body}, func(d desk.Desk) (made[Lot], error) {
+	return once(ctx, s, farmID, in.OnceKey, []any{"/v1/lots", in.Body}, func(d desk.Desk) (made[Lot], error) {
 		l, err := d.AddLot(ctx, farmID, desk.LotInput(in.Body))
 		return created("/v1/lots", l.ID, l.Version, lotView(l)), err
 	})
 }
 
-func (s *service) getLot(ctx context.Context, farmID int64, in *byID) (*one[Lot], error) {
+func (s *service) getLot(ctx context.Context, farmID int64, in *ByID) (*one[Lot], error) {
 	l, err := s.Desk.Store.Lot(ctx, farmID, in.ID)
 	return &one[Lot]{etag(l.Version), lotView(l)}, err
 }
 
 func (s *service) changeLot(ctx context.Context, farmID int64, in *changeByID[desk.LotInput]) (out *one[Lot], err error) {
-	err = change(in.ifMatch, func(seen desk.Seen) error {
+	err = change(in.IfMatch, func(seen desk.Seen) error {
 		l, err := s.Desk.ChangeLot(ctx, farmID, in.ID, seen, in.Body)
 		out = &one[Lot]{etag(l.Version), lotView(l)}
 		return err
@@ -75,7 +75,7 @@ func (s *service) changeLot(ctx context.Context, farmID int64, in *changeByID[de
 }
 
 func (s *service) endLot(ctx context.Context, farmID int64, in *removeByID) (*nothing, error) {
-	return &nothing{}, change(in.ifMatch, func(seen desk.Seen) error {
+	return &nothing{}, change(in.IfMatch, func(seen desk.Seen) error {
 		return s.Desk.EndLot(ctx, farmID, in.ID, seen)
 	})
 }

@@ -53,7 +53,7 @@ func (s *service) noticeRoutes() {
 }
 
 type listNotices struct {
-	paging
+	Paging
 	BedID   int64     `query:"bed_id" minimum:"0" doc:"Only of this bed"`
 	FieldID int64     `query:"field_id" minimum:"0" doc:"Only of this field"`
 	Kind    string    `query:"kind" enum:"harvest-before,moved,last-call,stand-down,inspect,blind,sight-again,use-by,room-full,undelivered,still-watching" doc:"Only of this kind"`
@@ -97,7 +97,7 @@ func (s *service) listNotices(ctx context.Context, farmID int64, in *listNotices
 		return nil, err
 	}
 	var failed error
-	out := listOf(in.paging, "/v1/notices", in.query(), notices, func(n ledger.Notice) int64 { return n.ID }, func(n ledger.Notice) Notice {
+	out := listOf(in.Paging, "/v1/notices", in.query(), notices, func(n ledger.Notice) int64 { return n.ID }, func(n ledger.Notice) Notice {
 		view, err := s.noticeView(n, f)
 		if err != nil {
 			failed = err
@@ -108,7 +108,7 @@ func (s *service) listNotices(ctx context.Context, farmID int64, in *listNotices
 	return out, failed
 }
 
-func (s *service) getNotice(ctx context.Context, farmID int64, in *byID) (*plain[Notice], error) {
+func (s *service) getNotice(ctx context.Context, farmID int64, in *ByID) (*plain[Notice], error) {
 	n, err := s.Desk.Store.Notice(ctx, farmID, in.ID)
 	if err != nil {
 		return nil, err
@@ -154,7 +154,7 @@ func answeredView(d desk.Answered) Answer {
 	return out
 }
 
-func (s *service) listAnswers(ctx context.Context, farmID int64, in *byID) (*plain[List[Answer]], error) {
+func (s *service) listAnswers(ctx context.Context, farmID int64, in *ByID) (*plain[List[Answer]], error) {
 	if _, err := s.Desk.Store.Notice(ctx, farmID, in.ID); err != nil {
 		return nil, err
 	}
@@ -167,7 +167,7 @@ func (s *service) listAnswers(ctx context.Context, farmID int64, in *byID) (*pla
 }
 
 func (s *service) answerNotice(ctx context.Context, farmID int64, in *postByID[desk.AnswerInput]) (*made[Answer], error) {
-	return once(ctx, s, farmID, in.onceKey, []any{"/v1/notices/answers", in.ID, in.Body}, func(d desk.Desk) (made[Answer], error) {
+	return once(ctx, s, farmID, in.OnceKey, []any{"/v1/notices/answers", in.ID, in.Body}, func(d desk.Desk) (made[Answer], error) {
 		done, err := d.Answer(ctx, farmID, in.ID, 0, in.Body)
 		status := http.StatusCreated
 		if done.Repeat {

@@ -17,19 +17,19 @@ import (
 // replyKept is how long an answer is kept for its Idempotency-Key. Own default.
 const replyKept = 24 * time.Hour
 
-// onceKey makes a POST safe to repeat.
-type onceKey struct {
+// OnceKey makes a POST safe to repeat.
+type OnceKey struct {
 	Key string `header:"Idempotency-Key" maxLength:"255" doc:"A name of your own for this request. Sent again within a day with the same body, it gets the same answer and changes nothing; with another body it is refused (422)"`
 }
 
 type post[B any] struct {
-	onceKey
+	OnceKey
 	Body B
 }
 
 type postByID[B any] struct {
-	byID
-	onceKey
+	ByID
+	OnceKey
 	Body B
 }
 
@@ -49,7 +49,7 @@ func created[T any](path string, id, version int64, body T) made[T] {
 // once does a POST. With a key, what is done and the kept answer are written
 // in one transaction, so that of several at the same moment one does it and
 // the others get its answer.
-func once[T any](ctx context.Context, s *service, farmID int64, key onceKey, request any, do func(desk.Desk) (made[T], error)) (*made[T], error) {
+func once[T any](ctx context.Context, s *service, farmID int64, key OnceKey, request any, do func(desk.Desk) (made[T], error)) (*made[T], error) {
 	if key.Key == "" {
 		out, err := do(s.Desk)
 		return &out, err

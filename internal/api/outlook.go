@@ -40,7 +40,7 @@ type BedOutlook struct {
 	Series   []OutlookHour `json:"series"`
 }
 
-func (s *service) outlook(ctx context.Context, farmID int64, in *byID) (*plain[BedOutlook], error) {
+func (s *service) outlook(ctx context.Context, farmID int64, in *ByID) (*plain[BedOutlook], error) {
 	n, b, err := s.standing(ctx, farmID, in.ID)
 	if err != nil {
 		return nil, err
@@ -81,7 +81,7 @@ type WhatIfAnswer struct {
 }
 
 type askWhatIf struct {
-	byID
+	ByID
 	Body desk.WhatIfInput
 }
 

@@ -101,7 +101,7 @@ func (in listReadings) page(rs []farm.Reading) *listed[Reading] {
 }
 
 func (s *service) addReading(ctx context.Context, farmID int64, in *post[NewReading]) (*made[Reading], error) {
-	return once(ctx, s, farmID, in.onceKey, []any{"/v1/readings", in.Body}, func(d desk.Desk) (made[Reading], error) {
+	return once(ctx, s, farmID, in.OnceKey, []any{"/v1/readings", in.Body}, func(d desk.Desk) (made[Reading], error) {
 		rs, err := d.AddReadings(ctx, farmID, []desk.ReadingInput{desk.ReadingInput(in.Body)})
 		if err != nil {
 			return made[Reading]{}, err
@@ -111,7 +111,7 @@ func (s *service) addReading(ctx context.Context, farmID int64, in *post[NewRead
 }
 
 func (s *service) addReadings(ctx context.Context, farmID int64, in *post[NewReadings]) (*made[List[Reading]], error) {
-	return once(ctx, s, farmID, in.onceKey, []any{"/v1/readings/bulk", in.Body}, func(d desk.Desk) (made[List[Reading]], error) {
+	return once(ctx, s, farmID, in.OnceKey, []any{"/v1/readings/bulk", in.Body}, func(d desk.Desk) (made[List[Reading]], error) {
 		inputs := make([]desk.ReadingInput, len(in.Body.Readings))
 		for i, r := range in.Body.Readings {
 			inputs[i] = desk.ReadingInput(r)
@@ -126,7 +126,7 @@ func (s *service) addReadings(ctx context.Context, farmID int64, in *post[NewRea
 }
 
 type listFindings struct {
-	paging
+	Paging
 	BedID int64 `query:"bed_id" minimum:"0" doc:"Only of this bed"`
 }
 
@@ -145,11 +145,11 @@ func (s *service) listFindings(ctx context.Context, farmID int64, in *listFindin
 	if in.BedID != 0 {
 		query = fmt.Sprintf("bed_id=%d&", in.BedID)
 	}
-	return listOf(in.paging, "/v1/findings", query, later, func(f farm.Finding) int64 { return f.ID }, findingView), nil
+	return listOf(in.Paging, "/v1/findings", query, later, func(f farm.Finding) int64 { return f.ID }, findingView), nil
 }
 
 func (s *service) addFinding(ctx context.Context, farmID int64, in *post[NewFinding]) (*made[Finding], error) {
-	return once(ctx, s, farmID, in.onceKey, []any{"/v1/findings", in.Body}, func(d desk.Desk) (made[Finding], error) {
+	return once(ctx, s, farmID, in.OnceKey, []any{"/v1/findings", in.Body}, func(d desk.Desk) (made[Finding], error) {
 		f, err := d.AddFinding(ctx, farmID, desk.FindingInput(in.Body))
 		return made[Finding]{Status: http.StatusCreated, Body: findingView(f)}, err
 	})

@@ -49,7 +49,7 @@ func (s *service) recipientRoutes() {
 	handle(s, op(http.MethodPost, "/v1/recipients/{id}/test", "test-recipient", "recipients", "Send a test message on every channel of the recipient"), s.testRecipient)
 }
 
-func (s *service) listRecipients(ctx context.Context, farmID int64, in *paging) (*listed[Recipient], error) {
+func (s *service) listRecipients(ctx context.Context, farmID int64, in *Paging) (*listed[Recipient], error) {
 	rs, err := s.Desk.Store.Recipients(ctx, farmID, in.ask())
 	if err != nil {
 		return nil, err
@@ -58,19 +58,19 @@ func (s *service) listRecipients(ctx context.Context, farmID int64, in *paging) 
 }
 
 func (s *service) addRecipient(ctx context.Context, farmID int64, in *post[NewRecipient]) (*made[Recipient], error) {
-	return once(ctx, s, farmID, in.onceKey, []any{"/v1/recipients", in.Body}, func(d desk.Desk) (made[Recipient], error) {
+	return once(ctx, s, farmID, in.OnceKey, []any{"/v1/recipients", in.Body}, func(d desk.Desk) (made[Recipient], error) {
 		r, err := d.AddRecipient(ctx, farmID, desk.RecipientInput(in.Body))
 		return created("/v1/recipients", r.ID, r.Version, recipientView(r)), err
 	})
 }
 
-func (s *service) getRecipient(ctx context.Context, farmID int64, in *byID) (*one[Recipient], error) {
+func (s *service) getRecipient(ctx context.Context, farmID int64, in *ByID) (*one[Recipient], error) {
 	r, err := s.Desk.Store.Recipient(ctx, farmID, in.ID)
 	return &one[Recipient]{etag(r.Version), recipientView(r)}, err
 }
 
 func (s *service) changeRecipient(ctx context.Context, farmID int64, in *changeByID[desk.RecipientInput]) (out *one[Recipient], err error) {
-	err = change(in.ifMatch, func(seen desk.Seen) error {
+	err = change(in.IfMatch, func(seen desk.Seen) error {
 		r, err := s.Desk.ChangeRecipient(ctx, farmID, in.ID, seen, in.Body)
 		out = &one[Recipient]{etag(r.Version), recipientView(r)}
 		return err
@@ -79,7 +79,7 @@ func (s *service) changeRecipient(ctx context.Context, farmID int64, in *changeB
 }
 
 func (s *service) removeRecipient(ctx context.Context, farmID int64, in *removeByID) (*nothing, error) {
-	return &nothing{}, change(in.ifMatch, func(seen desk.Seen) error {
+	return &nothing{}, change(in.IfMatch, func(seen desk.Seen) error {
 		return s.Desk.RemoveRecipient(ctx, farmID, in.ID, seen)
 	})
 }
@@ -97,12 +97,12 @@ type TestMessage struct {
 }
 
 type bareByID struct {
-	byID
-	onceKey
+	ByID
+	OnceKey
 }
 
 func (s *service) testRecipient(ctx context.Context, farmID int64, in *bareByID) (*made[TestSent], error) {
-	return once(ctx, s, farmID, in.onceKey, []any{"/v1/recipients/test", in.ID}, func(d desk.Desk) (made[TestSent], error) {
+	return once(ctx, s, farmID, in.OnceKey, []any{"/v1/recipients/test", in.ID}, func(d desk.Desk) (made[TestSent], error) {
 		sent, err := d.SendTest(ctx, farmID, in.ID)
 		return made[TestSent]{Status: http.StatusAccepted, Body: TestSent{testMessages(sent)}}, err
 	})

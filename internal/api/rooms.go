@@ -41,7 +41,7 @@ func (s *service) roomRoutes() {
 	handle(s, op(http.MethodDelete, "/v1/rooms/{id}", "remove-room", "store", "Take an empty room off the lists"), s.removeRoom)
 }
 
-func (s *service) listRooms(ctx context.Context, farmID int64, in *paging) (*listed[Room], error) {
+func (s *service) listRooms(ctx context.Context, farmID int64, in *Paging) (*listed[Room], error) {
 	rooms, err := s.Desk.Store.Rooms(ctx, farmID, in.ask())
 	if err != nil {
 		return nil, err
@@ -50,19 +50,19 @@ func (s *service) listRooms(ctx context.Context, farmID int64, in *paging) (*lis
 }
 
 func (s *service) addRoom(ctx context.Context, farmID int64, in *post[NewRoom]) (*made[Room], error) {
-	return once(ctx, s, farmID, in.onceKey, []any{"/v1/rooms", in.Body}, func(d desk.Desk) (made[Room], error) {
+	return once(ctx, s, farmID, in.OnceKey, []any{"/v1/rooms", in.Body}, func(d desk.Desk) (made[Room], error) {
 		r, err := d.AddRoom(ctx, farmID, desk.RoomInput(in.Body))
 		return created("/v1/rooms", r.ID, r.Version, roomView(r)), err
 	})
 }
 
-func (s *service) getRoom(ctx context.Context, farmID int64, in *byID) (*one[Room], error) {
+func (s *service) getRoom(ctx context.Context, farmID int64, in *ByID) (*one[Room], error) {
 	r, err := s.Desk.Store.Room(ctx, farmID, in.ID)
 	return &one[Room]{etag(r.Version), roomView(r)}, err
 }
 
 func (s *service) changeRoom(ctx context.Context, farmID int64, in *changeByID[desk.RoomInput]) (out *one[Room], err error) {
-	err = change(in.ifMatch, func(seen desk.Seen) error {
+	err = change(in.IfMatch, func(seen desk.Seen) error {
 		r, err := s.Desk.ChangeRoom(ctx, farmID, in.ID, seen, in.Body)
 		out = &one[Room]{etag(r.Version), roomView(r)}
 		return err
@@ -71,7 +71,7 @@ func (s *service) changeRoom(ctx context.Context, farmID int64, in *changeByID[d
 }
 
 func (s *service) removeRoom(ctx context.Context, farmID int64, in *removeByID) (*nothing, error) {
-	return &nothing{}, change(in.ifMatch, func(seen desk.Seen) error {
+	return &nothing{}, change(in.IfMatch, func(seen desk.Seen) error {
 		return s.Desk.RemoveRoom(ctx, farmID, in.ID, seen)
 	})
 }

@@ -85,13 +85,14 @@ func (s *service) explain(ctx context.Context, o huma.Operation, err error) erro
 	return problem(http.StatusInternalServerError, "something went wrong on our side; it is in the log")
 }
 
-// ifMatch is the version that a change rests on.
-type ifMatch struct {
-	IfMatch string `header:"If-Match" doc:"The ETag that was read; the change is refused (412) when the entry has changed since. Left out: change what stands"`
+// IfMatch is the version that a change rests on. It is exported, like the other
+// parts of requests, because huma looks into exported parts only.
+type IfMatch struct {
+	Tag string `header:"If-Match" doc:"The ETag that was read; the change is refused (412) when the entry has changed since. Left out: change what stands"`
 }
 
-func (m ifMatch) seen() (desk.Seen, error) {
-	tag := strings.TrimSpace(m.IfMatch)
+func (m IfMatch) seen() (desk.Seen, error) {
+	tag := strings.TrimSpace(m.Tag)
 	if tag == "" || tag == "*" {
 		return unit.None[int64](), nil
 	}
@@ -103,7 +104,7 @@ func (m ifMatch) seen() (desk.Seen, error) {
 }
 
 // change runs a change that names the version it saw.
-func change(m ifMatch, fn func(desk.Seen) error) error {
+func change(m IfMatch, fn func(desk.Seen) error) error {
 	seen, err := m.seen()
 	if err != nil {
 		return err
@@ -117,19 +118,20 @@ func change(m ifMatch, fn func(desk.Seen) error) error {
 
 func etag(version int64) string { return `"` + strconv.FormatInt(version, 10) + `"` }
 
-type byID struct {
+// ByID names one entry.
+type ByID struct {
 	ID int64 `path:"id" minimum:"1" doc:"Number of the entry"`
 }
 
 type changeByID[B any] struct {
-	byID
-	ifMatch
+	ByID
+	IfMatch
 	Body B
 }
 
 type removeByID struct {
-	byID
-	ifMatch
+	ByID
+	IfMatch
 }
 
 // one entry with its version.
@@ -154,17 +156,17 @@ type listed[T any] struct {
 	Body List[T]
 }
 
-// paging is a cursor: entries after the one that the last page ended with.
-type paging struct {
+// Paging is a cursor: entries after the one that the last page ended with.
+type Paging struct {
 	After int64 `query:"after" minimum:"0" doc:"Cursor: taken from next"`
 	Limit int   `query:"limit" minimum:"1" maximum:"1000" default:"100" doc:"Entries on a page"`
 }
 
 // ask is one entry more than the page holds, to see whether there is a next.
-func (p paging) ask() ledger.Page { return ledger.Page{After: p.After, Limit: p.Limit + 1} }
+func (p Paging) ask() ledger.Page { return ledger.Page{After: p.After, Limit: p.Limit + 1} }
 
 // listOf cuts a page from what was asked for.
-func listOf[E, T any](p paging, path, query string, entries []E, id func(E) int64, view func(E) T) *listed[T] {
+func listOf[E, T any](p Paging, path, query string, entries []E, id func(E) int64, view func(E) T) *listed[T] {
 	out := &listed[T]{Body: List[T]{Items: []T{}}}
 	if len(entries) > p.Limit {
 		entries = entries[:p.Limit]
