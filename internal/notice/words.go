@@ -52,7 +52,7 @@ func variant(f Facts) string {
 }
 
 func bedArgs(s phrase.Speaker, f Facts) phrase.Args {
-	args := phrase.Args{"bed": f.Bed, "crop": cropName(s, f), "field": f.Field, "farm": f.Farm}
+	args := phrase.Args{"bed": f.Bed, "crop": CropName(s, f), "field": f.Field, "farm": f.Farm}
 	if f.Night != "" {
 		args["night"] = s.Night(f.Night)
 	}
@@ -73,7 +73,8 @@ func bedArgs(s phrase.Speaker, f Facts) phrase.Args {
 	return args
 }
 
-func cropName(s phrase.Speaker, f Facts) string {
+// CropName is the crop and variety in the reader's language.
+func CropName(s phrase.Speaker, f Facts) string {
 	name := f.Titles[s.Language]
 	if name == "" {
 		name = f.Titles[phrase.Fallback]
@@ -324,7 +325,7 @@ func orNone(reason string) string {
 }
 
 func storeWords(s phrase.Speaker, f Facts) Line {
-	args := phrase.Args{"crop": cropName(s, f)}
+	args := phrase.Args{"crop": CropName(s, f)}
 	if l := f.Lot; l != nil {
 		args["kg"], args["room"], args["date"], args["early"] = s.Units.Mass(l.Kg), l.Room, s.Date(l.UseBy), s.Date(l.Early)
 		args["clock"] = s.Say("clock."+l.Clock, nil)

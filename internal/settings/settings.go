@@ -43,10 +43,11 @@ type Source struct {
 // OpenMeteo is off unless it stands in the list of sources; its free service is
 // for non-commercial use.
 type OpenMeteo struct {
-	BaseURL     string `toml:"base_url"`
-	EnsembleURL string `toml:"ensemble_url"`
-	Contact     string `toml:"contact"`
-	APIKey      string `toml:"api_key" secret:"true"`
+	BaseURL     string   `toml:"base_url"`
+	EnsembleURL string   `toml:"ensemble_url"` // empty: no ensemble
+	Ensembles   []string `toml:"ensembles"`    // models of the ensemble
+	Contact     string   `toml:"contact"`
+	APIKey      string   `toml:"api_key" secret:"true"`
 }
 
 // Mail is the outgoing server. An empty host: no e-mail.
@@ -66,6 +67,8 @@ type SMS struct {
 	Headers       map[string]string `toml:"headers" secret:"true"`
 	Body          string            `toml:"body"`
 	From          string            `toml:"from"`
+	Success       string            `toml:"success"`                      // status codes that mean accepted; empty: 2xx
+	SuccessBody   string            `toml:"success_body"`                 // expression the answer must match too
 	InboundSecret string            `toml:"inbound_secret" secret:"true"` // replies come to /sms/inbound
 }
 
@@ -86,7 +89,7 @@ func Default() Settings {
 			Sources:   []string{"nws", "metno"},
 			NWS:       Source{BaseURL: "https://api.weather.gov"},
 			MetNo:     Source{BaseURL: "https://api.met.no/weatherapi/locationforecast/2.0"},
-			OpenMeteo: OpenMeteo{BaseURL: "https://api.open-meteo.com", EnsembleURL: "https://ensemble-api.open-meteo.com"},
+			OpenMeteo: OpenMeteo{BaseURL: "https://api.open-meteo.com", EnsembleURL: "https://ensemble-api.open-meteo.com", Ensembles: []string{"icon_seamless_eps"}},
 		},
 		Mail:     Mail{Port: 587, TLS: "starttls"},
 		SMS:      SMS{Method: "POST"},
@@ -94,7 +97,8 @@ func Default() Settings {
 	}
 }
 
-// Load reads the file (missing is fine unless it was named) and the environment.
+// Load reads the file (missing is fine unless it was named) and the
+// environment. Validate says whether the values can work.
 func Load(path string, named bool, environ []string) (Settings, error) {
 	s := Default()
 	src, err := os.ReadFile(path)
@@ -107,10 +111,7 @@ func Load(path string, named bool, environ []string) (Settings, error) {
 			return s, err
 		}
 	}
-	if err := fromEnvironment(&s, environ); err != nil {
-		return s, err
-	}
-	return s, s.Validate()
+	return s, fromEnvironment(&s, environ)
 }
 
 func decode(path string, src []byte, s *Settings) error {

@@ -53,7 +53,9 @@ func TestUnknownEnvironmentIsAnError(t *testing.T) {
 }
 
 func TestEveryBadValueIsNamed(t *testing.T) {
-	_, err := Load(write(t, "database = \"mysql://x\"\nlisten = \"8080\"\npublic_url = \"here\"\n[schedule]\npoll = \"often\"\n"), true, nil)
+	s, err := Load(write(t, "database = \"mysql://x\"\nlisten = \"8080\"\npublic_url = \"here\"\n[schedule]\npoll = \"often\"\n"), true, nil)
+	require.NoError(t, err)
+	err = s.Validate()
 	for _, want := range []string{"database", "listen", "public_url", "forecast.nws.contact", "schedule.poll"} {
 		assert.ErrorContains(t, err, "settings "+want)
 	}

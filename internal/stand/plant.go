@@ -65,13 +65,14 @@ func (p Plant) NewState(latitude float64, at time.Time) State {
 type Tissue struct {
 	Sold  unit.Celsius // leaf, or the shoulder of a root
 	Crown unit.Celsius
-	Snow  float64 // cm on the bed
-	Frost float64 // cm of frozen crust
+	Snow  float64      // cm on the bed
+	Frost float64      // cm of frozen crust
+	Soil5 unit.Celsius // 5 cm down
 }
 
 // TissueIn reads the organs' temperatures after the ground was stepped through h.
 func (p *Plant) TissueIn(g *microclimate.Ground, site *microclimate.Site, on microclimate.Dressing, h weather.Hour) (Tissue, error) {
-	t := Tissue{Crown: g.Crown(), Snow: g.SnowCm(), Frost: g.FrozenCm()}
+	t := Tissue{Crown: g.Crown(), Snow: g.SnowCm(), Frost: g.FrozenCm(), Soil5: g.SoilAt(5)}
 	if !p.Crop.Organ.AboveGround() {
 		t.Sold = g.Shoulder(p.Crop.ShoulderCm)
 		return t, nil

@@ -25,6 +25,7 @@ type Course struct {
 	Life             []float32 // of the sold organ, share alive
 	CrownLife        []float32
 	Snow, Frost      []float32 // cm
+	Soil5            []float32 // °C, 5 cm down
 }
 
 // Limits of work in the field.
@@ -93,10 +94,10 @@ func tryOne(b *Book, c *Class, plants []Plant, spread []unit.Kelvins, hours []we
 }
 
 func newCourse(n int) Course {
-	block := make([]float32, 10*n)
+	block := make([]float32, 11*n)
 	part := func(i int) []float32 { return block[i*n : (i+1)*n : (i+1)*n] }
 	return Course{Air: part(0), Sold: part(1), Crown: part(2), Threshold: part(3), Loss: part(4),
-		Life: part(5), CrownLife: part(6), Snow: part(7), Frost: part(8), CrownThreshold: part(9)}
+		Life: part(5), CrownLife: part(6), Snow: part(7), Frost: part(8), CrownThreshold: part(9), Soil5: part(10)}
 }
 
 func (c *Course) put(i int, p *Plant, s State, t Tissue, h weather.Hour, offset unit.Kelvins) {
@@ -105,5 +106,5 @@ func (c *Course) put(i int, p *Plant, s State, t Tissue, h weather.Hour, offset 
 	c.Threshold[i] = float32(p.Threshold(s).Plus(offset))
 	c.CrownThreshold[i] = float32(p.CrownThreshold(s).Plus(offset))
 	c.Loss[i], c.Life[i], c.CrownLife[i] = float32(s.Loss()), float32(s.Sold.Survival), float32(s.Crown.Survival)
-	c.Snow[i], c.Frost[i] = float32(t.Snow), float32(t.Frost)
+	c.Snow[i], c.Frost[i], c.Soil5[i] = float32(t.Snow), float32(t.Frost), float32(t.Soil5)
 }

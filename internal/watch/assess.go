@@ -42,7 +42,7 @@ func (w *Watcher) plots(ctx context.Context, s *scene) ([]plot, error) {
 	if err != nil {
 		return nil, fmt.Errorf("beds of %s: %w", s.cell.Key, err)
 	}
-	k := &knowledge{w: w, s: s, farms: map[int64]farm.Farm{}, fields: map[int64]fieldKnowledge{}, findings: map[int64][]farm.Finding{}}
+	k := w.knowledge(s)
 	if err := k.load(ctx, fields); err != nil {
 		return nil, err
 	}
@@ -61,6 +61,10 @@ type knowledge struct {
 	fields   map[int64]fieldKnowledge
 	findings map[int64][]farm.Finding // by farm
 	learned  map[string]json.RawMessage
+}
+
+func (w *Watcher) knowledge(s *scene) *knowledge {
+	return &knowledge{w: w, s: s, farms: map[int64]farm.Farm{}, fields: map[int64]fieldKnowledge{}, findings: map[int64][]farm.Finding{}}
 }
 
 type fieldKnowledge struct {
@@ -279,15 +283,19 @@ func between(s *scene, from, to time.Time) []weather.Hour {
 	return s.past[i:j]
 }
 
-// verdictOf judges one bed of an assessed class.
-func (a *assessed) verdictOf(s *scene, p *plot, limits stand.Limits) deadline.Verdict {
+// question is one bed of an assessed class with its courses.
+func (a *assessed) question(s *scene, p *plot, limits stand.Limits) deadline.Question {
 	i := a.group.index[plotKey(p)]
 	plant := &a.group.plants[i]
-	q := deadline.Question{
+	return deadline.Question{
 		Now: s.now, Zone: p.zone, Plant: plant, Start: a.book.Plants[plant.Key()], Purpose: p.bed.Purpose,
 		CostLoss: p.bed.CostLoss(), Site: &a.group.class.Site, Hours: s.coming, Courses: a.courses[i], Limits: limits,
 	}
-	v := deadline.Judge(q)
+}
+
+// verdictOf judges one bed of an assessed class.
+func (a *assessed) verdictOf(s *scene, p *plot, limits stand.Limits) deadline.Verdict {
+	v := deadline.Judge(a.question(s, p, limits))
 	over := a.group.class.Over(s.now)
 	v.Cover, v.MulchCm = string(over.Cover), over.MulchCm
 	s.sign(&v)

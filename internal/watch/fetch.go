@@ -35,18 +35,39 @@ func (w *Watcher) look(ctx context.Context, cell ledger.Cell) (sighting, error) 
 			s.trouble = append(s.trouble, fmt.Sprintf("%s: %v", src.Name(), err))
 			w.Log.Warn("forecast source", "source", src.Name(), "cell", cell.Key, "error", err)
 		}
-		if doc.ID == 0 {
-			continue
-		}
-		age := forecast.Stale(doc.Body, w.Now(), forecast.DefaultLimits)
-		if s.doc.ID == 0 || age.Grade < s.age.Grade {
-			s.doc, s.age = doc, age
-		}
-		if s.age.Grade == forecast.Fresh {
+		if s.prefer(doc, w.Now()) {
 			break
 		}
 	}
 	return s, ctx.Err()
+}
+
+// prefer takes a document that is better than what there is, and tells whether
+// no other need be looked at.
+func (s *sighting) prefer(doc ledger.Forecast, now time.Time) bool {
+	if doc.ID == 0 {
+		return false
+	}
+	age := forecast.Stale(doc.Body, now, forecast.DefaultLimits)
+	if s.doc.ID == 0 || age.Grade < s.age.Grade {
+		s.doc, s.age = doc, age
+	}
+	return s.age.Grade == forecast.Fresh
+}
+
+// best is the document that would be judged now, without asking anybody.
+func (w *Watcher) best(ctx context.Context, cell ledger.Cell) (ledger.Forecast, error) {
+	s := sighting{cell: cell}
+	for _, src := range w.Sources {
+		doc, err := w.Store.LastForecast(ctx, cell.ID, src.Name())
+		if err != nil && !errors.Is(err, ledger.ErrNotFound) {
+			return doc, fmt.Errorf("forecast of %s: %w", cell.Key, err)
+		}
+		if s.prefer(doc, w.Now()) {
+			break
+		}
+	}
+	return s.doc, nil
 }
 
 // newest is the newest document of a source for a cell, asked for when that is

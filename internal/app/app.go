@@ -1,0 +1,168 @@
+// Package app puts the parts together: New wires them, Run starts them and
+// stops them in reverse. Tests start the whole service here on port 0.
+package app
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net"
+	"net/http"
+	"time"
+
+	"winterstand/internal/crop"
+	"winterstand/internal/deadline"
+	"winterstand/internal/deliver"
+	"winterstand/internal/desk"
+	"winterstand/internal/ledger"
+	"winterstand/internal/phrase"
+	"winterstand/internal/schedule"
+	"winterstand/internal/settings"
+	"winterstand/internal/sign"
+	"winterstand/internal/watch"
+)
+
+// Options of a service.
+type Options struct {
+	Settings settings.Settings
+	Migrate  bool // bring the schema up to date first
+	Now      func() time.Time
+	Log      *slog.Logger
+	// Told is called after every delivered message; may be nil.
+	Told func(ctx context.Context, m ledger.Message, e deliver.Envelope)
+}
+
+// Service is the whole program on one database.
+type Service struct {
+	Options
+	Book      ledger.Store
+	Desk      desk.Desk
+	Watcher   *watch.Watcher
+	Carrier   *deliver.Carrier
+	Catalogue crop.Catalogue
+	Phrases   *phrase.Book
+	queue     queue
+	works     works
+	listener  net.Listener
+	server    *http.Server
+}
+
+// New opens the database and wires the parts. Close releases them.
+func New(ctx context.Context, o Options) (*Service, error) {
+	s := &Service{Options: o}
+	opened, err := openBook(ctx, o.Settings, o.Migrate)
+	if err != nil {
+		return nil, err
+	}
+	s.Book = opened.Store
+	if err := s.wire(ctx, opened); err != nil {
+		return nil, errors.Join(err, opened.Close())
+	}
+	return s, nil
+}
+
+func (s *Service) wire(ctx context.Context, opened *book) error {
+	var err error
+	if s.Catalogue, err = crop.Default(); err != nil {
+		return fmt.Errorf("crop catalogue: %w", err)
+	}
+	if s.Phrases, err = phrase.Load(); err != nil {
+		return err
+	}
+	srcs, err := sources(s.Settings.Forecast, s.Now, s.Log)
+	if err != nil {
+		return err
+	}
+	channels, err := senders(s.Settings, s.Log)
+	if err != nil {
+		return err
+	}
+	s.Desk = desk.Desk{Store: s.Book, Catalogue: s.Catalogue, Now: s.Now}
+	s.Watcher = &watch.Watcher{Store: s.Book, Sources: srcs, Catalogue: s.Catalogue, Log: s.Log, Now: s.Now, Members: deadline.DefaultMembers}
+	s.Carrier = &deliver.Carrier{Store: s.Book, Senders: channels, Book: s.Phrases, PublicURL: s.Settings.PublicURL,
+		Artist: artist{s.Watcher}, Log: s.Log, Now: s.Now, Told: s.Told}
+	s.works = works{store: s.Book, watcher: s.Watcher, carrier: s.Carrier, now: s.Now}
+	c := s.Settings.Schedule
+	s.queue, err = opened.newQueue(schedule.Options{Works: s.works, Log: s.Log, Now: s.Now,
+		Crons: schedule.Crons{Poll: c.Poll, Sweep: c.Sweep, Daily: c.Daily, Weekly: c.Weekly}})
+	if err != nil {
+		return err
+	}
+	return s.readSecret(ctx)
+}
+
+func (s *Service) readSecret(ctx context.Context) error {
+	err := s.Book.Write(ctx, func(tx ledger.Writer) error {
+		secret, err := tx.Secret(ctx, "links")
+		s.Carrier.Signer = sign.Signer{Secret: secret}
+		return err
+	})
+	if err != nil {
+		return fmt.Errorf("secret of the links: %w", err)
+	}
+	return nil
+}
+
+// Close ends the connections to the database.
+func (s *Service) Close() error { return s.Book.Close() }
+
+// stopWithin is how long a stop waits for jobs and requests at work.
+const stopWithin = 15 * time.Second
+
+// Listen takes the address; Address is known from then on.
+func (s *Service) Listen() error {
+	l, err := net.Listen("tcp", s.Settings.Listen)
+	if err != nil {
+		return fmt.Errorf("listen: %w", err)
+	}
+	s.listener = l
+	return nil
+}
+
+// Address is where the pages and the API are.
+func (s *Service) Address() string { return s.listener.Addr().String() }
+
+// Run serves until ctx ends, then stops in reverse order. Listen first.
+func (s *Service) Run(ctx context.Context) error {
+	handler, err := s.Handler()
+	if err != nil {
+		return err
+	}
+	// The queue must outlive ctx, so that jobs at work end in order.
+	if err := s.queue.Start(context.WithoutCancel(ctx)); err != nil {
+		return err
+	}
+	s.server = &http.Server{Handler: handler, ReadHeaderTimeout: 10 * time.Second, IdleTimeout: 2 * time.Minute,
+		ErrorLog: slog.NewLogLogger(s.Log.Handler(), slog.LevelWarn)}
+	served := make(chan error, 1)
+	go func() { served <- s.server.Serve(s.listener) }()
+	select {
+	case err = <-served:
+	case <-ctx.Done():
+	}
+	end, cancel := context.WithTimeout(context.WithoutCancel(ctx), stopWithin)
+	defer cancel()
+	errs := []error{err, s.server.Shutdown(end), s.queue.Stop(end)}
+	return errors.Join(errs...)
+}
+
+// Drain delivers, at once and in this process, everything that is due now: for
+// a single round, and for playing a winter at speed. It returns when nothing is
+// overdue, or after as many messages as there are tries.
+func (s *Service) Drain(ctx context.Context) error {
+	for range drainMost {
+		ids, err := s.Book.Overdue(ctx, s.Now(), sweepMost)
+		if err != nil || len(ids) == 0 {
+			return err
+		}
+		for _, id := range ids {
+			if err := s.Carrier.Message(ctx, id); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+const drainMost = 20

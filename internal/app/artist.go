@@ -1,0 +1,62 @@
+package app
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+
+	"winterstand/internal/deadline"
+	"winterstand/internal/ledger"
+	"winterstand/internal/microclimate"
+	"winterstand/internal/notice"
+	"winterstand/internal/phrase"
+	"winterstand/internal/picture"
+	"winterstand/internal/unit"
+	"winterstand/internal/watch"
+)
+
+// artist draws the picture that goes with a notice, on the forecast that it was
+// decided on.
+type artist struct{ watcher *watch.Watcher }
+
+// pngScale doubles the picture's size for sharp screens.
+const pngScale = 2
+
+func (a artist) Picture(ctx context.Context, n ledger.Notice, s phrase.Speaker) ([]byte, error) {
+	if n.ForecastID == 0 {
+		return nil, nil
+	}
+	var f notice.Facts
+	if err := json.Unmarshal(n.Facts, &f); err != nil || f.Verdict == nil {
+		return nil, err
+	}
+	o, err := a.watcher.OutlookOn(ctx, n.FarmID, n.BedID, n.ForecastID)
+	if err != nil {
+		return nil, fmt.Errorf("picture of notice %d: %w", n.ID, err)
+	}
+	return picture.PNG(drawing(o, f.Bed, notice.CropName(s, f), s), pngScale)
+}
+
+// drawing is the picture of an outlook in a reader's words.
+func drawing(o watch.Outlook, bed, crop string, s phrase.Speaker) picture.Bed {
+	b := picture.Bed{
+		Title: bed + ", " + crop, Headline: headline(o.Verdict, s), Zone: o.Zone, Units: s.Units,
+		Deadline: o.Verdict.HarvestBefore, Now: o.Verdict.AsOf, Phrases: picture.PhrasesFor(s.Language),
+	}
+	for _, h := range o.Hours {
+		b.Hours = append(b.Hours, picture.Hour{
+			At: h.At, AirP10: unit.Some(h.AirP10), AirP50: unit.Some(h.AirP50), AirP90: unit.Some(h.AirP90),
+			TissueP10: unit.Some(h.TissueP10), TissueP50: unit.Some(h.TissueP50), TissueP90: unit.Some(h.TissueP90),
+			Tolerance: unit.Some(h.Tolerance), SnowCm: unit.Some(h.SnowCm), Workable: h.Workable,
+			Night: !microclimate.SunUp(h.At, o.Latitude, o.Longitude),
+		})
+	}
+	return b
+}
+
+func headline(v deadline.Verdict, s phrase.Speaker) string {
+	if by, ok := v.HarvestBefore.Get(); ok {
+		return s.Say("state.harvest_before", phrase.Args{"deadline": s.When(by)})
+	}
+	return s.Say("state."+string(v.State), nil)
+}

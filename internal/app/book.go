@@ -1,0 +1,79 @@
+package app
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"github.com/riverqueue/river/riverdriver/riverpgxv5"
+	"github.com/riverqueue/river/riverdriver/riversqlite"
+
+	"winterstand/internal/ledger"
+	"winterstand/internal/schedule"
+	"winterstand/internal/settings"
+	"winterstand/internal/store/postgres"
+	"winterstand/internal/store/sqlite"
+)
+
+// queue is what the service needs of its job queue, whatever the database.
+type queue interface {
+	Start(ctx context.Context) error
+	Stop(ctx context.Context) error
+}
+
+// book is a store with the means to make its queue.
+type book struct {
+	ledger.Store
+	newQueue func(schedule.Options) (queue, error)
+}
+
+// Workers that take jobs at once: one database writer on SQLite, two cores.
+const (
+	sqliteWorkers   = 4
+	postgresWorkers = 16
+	pollEvery       = 250 * time.Millisecond
+)
+
+// openBook opens the database of the settings; migrate brings its schema up to date.
+func openBook(ctx context.Context, s settings.Settings, migrate bool) (*book, error) {
+	kind, where, err := s.DatabaseKind()
+	if err != nil {
+		return nil, fmt.Errorf("settings database: %w", err)
+	}
+	if kind == "postgres" {
+		return openPostgres(ctx, where, migrate)
+	}
+	return openSQLite(ctx, where, migrate)
+}
+
+func openSQLite(ctx context.Context, path string, migrate bool) (*book, error) {
+	store, err := sqlite.Open(ctx, path, sqlite.Options{Migrate: migrate})
+	if err != nil {
+		return nil, err
+	}
+	return &book{Store: store, newQueue: func(o schedule.Options) (queue, error) {
+		o.Workers, o.PollEvery = sqliteWorkers, pollEvery
+		q, err := schedule.New(riversqlite.New(store.DB()), o)
+		if err != nil {
+			return nil, err
+		}
+		store.Attach(q.Enqueue)
+		return q, nil
+	}}, nil
+}
+
+func openPostgres(ctx context.Context, url string, migrate bool) (*book, error) {
+	store, err := postgres.Open(ctx, url, postgres.Options{Migrate: migrate})
+	if err != nil {
+		return nil, err
+	}
+	return &book{Store: store, newQueue: func(o schedule.Options) (queue, error) {
+		o.Workers, o.PollEvery = postgresWorkers, time.Second
+		q, err := schedule.New(riverpgxv5.New(store.Pool()), o)
+		if err != nil {
+			return nil, err
+		}
+		store.Attach(q.Enqueue)
+		return q, nil
+	}}, nil
+}

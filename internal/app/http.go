@@ -1,0 +1,57 @@
+package app
+
+import (
+	"net/http"
+	"time"
+
+	"github.com/go-chi/chi/v5"
+	"github.com/go-chi/chi/v5/middleware"
+	"github.com/prometheus/client_golang/prometheus"
+	"github.com/prometheus/client_golang/prometheus/collectors"
+
+	"winterstand/internal/api"
+	"winterstand/internal/deadline"
+	"winterstand/internal/farm"
+	"winterstand/internal/notice"
+	"winterstand/internal/phrase"
+)
+
+// Handler is everything that is served.
+func (s *Service) Handler() (http.Handler, error) {
+	r := chi.NewRouter()
+	r.Use(middleware.Compress(5))
+	api.Mount(r, api.New(api.Options{Desk: s.Desk, Judge: judge{s.Watcher}, Reason: s.reason, Tell: s.tell, Log: s.Log, Version: Version}))
+	r.Method(http.MethodGet, "/healthz", api.Healthz())
+	r.Method(http.MethodGet, "/readyz", api.Readyz(s.Book.Ping, s.Log))
+	r.Method(http.MethodGet, "/metrics", api.Metrics(s.registry()))
+	return r, nil
+}
+
+func (s *Service) registry() *prometheus.Registry {
+	r := prometheus.NewRegistry()
+	r.MustRegister(collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}),
+		api.BookCounts(s.Book, s.Now, s.Log))
+	return r
+}
+
+// reason says a verdict in a farm's language, units and zone.
+func (s *Service) reason(v deadline.Verdict, f farm.Farm, at farm.Field) string {
+	return notice.Reason(s.speaker(f, at), v)
+}
+
+// tell says what a notice said, in a farm's language and units.
+func (s *Service) tell(facts notice.Facts, f farm.Farm) string {
+	speaker := s.speaker(f, farm.Field{TimeZone: facts.Zone})
+	return notice.Words(speaker, facts, s.Now()).Body[0]
+}
+
+func (s *Service) speaker(f farm.Farm, at farm.Field) phrase.Speaker {
+	zone := time.UTC
+	for _, name := range []string{at.TimeZone, f.TimeZone} {
+		if z, err := time.LoadLocation(name); err == nil && name != "" {
+			zone = z
+			break
+		}
+	}
+	return phrase.Speaker{Book: s.Phrases, Language: f.Language, Units: f.Units, Zone: zone}
+}

@@ -1,0 +1,4 @@
+package app
+
+// Version of the program; a release build sets it with -ldflags -X.
+var Version = "dev"

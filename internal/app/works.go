@@ -1,0 +1,104 @@
+package app
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"winterstand/internal/deliver"
+	"winterstand/internal/ledger"
+	"winterstand/internal/watch"
+)
+
+// works is what the queue's jobs do.
+type works struct {
+	store   ledger.Store
+	watcher *watch.Watcher
+	carrier *deliver.Carrier
+	now     func() time.Time
+}
+
+// sweepMost is how many overdue messages one sweep queues.
+const sweepMost = 500
+
+// keepDocuments is how long forecasts that no notice rests on are kept.
+const keepDocuments = 30 * 24 * time.Hour
+
+func (w works) Message(ctx context.Context, id int64) error { return w.carrier.Message(ctx, id) }
+
+func (w works) Cell(ctx context.Context, id int64) error {
+	_, err := w.watcher.Cell(ctx, id)
+	return gone(err)
+}
+
+// Field places a field and judges its cell.
+func (w works) Field(ctx context.Context, id int64) error {
+	cellID, err := w.watcher.Settle(ctx, id)
+	if err != nil || cellID == 0 {
+		return gone(err)
+	}
+	return w.Cell(ctx, cellID)
+}
+
+// gone: what a job is about may have been removed meanwhile.
+func gone(err error) error {
+	if errors.Is(err, ledger.ErrNotFound) {
+		return nil
+	}
+	return err
+}
+
+// Poll queues a round of every cell in use and of every field without one.
+func (w works) Poll(ctx context.Context) error {
+	cells, err := w.store.CellsInUse(ctx)
+	if err != nil {
+		return err
+	}
+	fields, err := w.store.UnplacedFields(ctx)
+	if err != nil {
+		return err
+	}
+	var jobs []ledger.Job
+	for _, c := range cells {
+		jobs = append(jobs, ledger.Job{CellID: c.ID})
+	}
+	for _, f := range fields {
+		jobs = append(jobs, ledger.Job{FieldID: f.ID})
+	}
+	return w.enqueue(ctx, jobs)
+}
+
+// Sweep queues messages that should have left: their process was killed, or
+// their lease ran out.
+func (w works) Sweep(ctx context.Context) error {
+	ids, err := w.store.Overdue(ctx, w.now(), sweepMost)
+	if err != nil {
+		return err
+	}
+	var jobs []ledger.Job
+	for _, id := range ids {
+		jobs = append(jobs, ledger.Job{MessageID: id})
+	}
+	return w.enqueue(ctx, jobs)
+}
+
+func (w works) enqueue(ctx context.Context, jobs []ledger.Job) error {
+	if len(jobs) == 0 {
+		return nil
+	}
+	return w.store.Write(ctx, func(tx ledger.Writer) error { return tx.Enqueue(ctx, jobs...) })
+}
+
+// Daily forgets what is past its use.
+func (w works) Daily(ctx context.Context) error {
+	return w.store.Write(ctx, func(tx ledger.Writer) error { return tx.Prune(ctx, w.now(), keepDocuments) })
+}
+
+// Weekly sends a sign of life.
+func (w works) Weekly(ctx context.Context) error {
+	if err := w.watcher.StillWatching(ctx); err != nil {
+		return fmt.Errorf("sign of life: %w", err)
+	}
+	return nil
+}
