@@ -229,7 +229,7 @@ func (b block) find(field, old string, asked []string) string {
 func (b block) layer(key string, q weather.Quantity, times []time.Time, before bool) ([]weather.Interval, error) {
 	var values []forecast.Number
 	if err := json.Unmarshal(b.Hourly[key], &values); err != nil {
-		return nil, err
+		return nil, fmt.Errorf("not a list of numbers: %w", err)
 	}
 	if len(values) != len(times) {
 		return nil, fmt.Errorf("%d values for %d times", len(values), len(times))
