@@ -141,9 +141,10 @@ func (b Bed) nights() []night {
 		n.take(h)
 	}
 	var whole []night
+	gaps := b.gaps()
 	for _, n := range all {
 		if from, to := n.cold(); to.After(start) && from.Before(end) {
-			whole = append(whole, n.orUnknown(b.gaps(), end))
+			whole = append(whole, n.orUnknown(gaps, end))
 		}
 	}
 	return whole
@@ -210,25 +211,25 @@ func (b Bed) runs(in func(Hour) bool) []stretch {
 	return all
 }
 
-// gaps are the stretches of the axis without a forecast of air and tissue.
+// gaps are the stretches of the axis without a forecast of air or tissue.
 func (b Bed) gaps() []stretch {
 	if len(b.Hours) == 0 {
 		return []stretch{{time.Time{}, time.Time{}.Add(span)}}
 	}
-	known := map[time.Time]bool{}
-	for _, h := range b.Hours {
-		known[h.At.UTC()] = h.AirP50.Known() || h.TissueP50.Known()
-	}
 	var all []stretch
-	from := b.Hours[0].At.UTC()
-	for at := from; at.Before(from.Add(span)); at = at.Add(time.Hour) {
-		switch {
-		case known[at]:
-		case len(all) > 0 && all[len(all)-1].to.Equal(at):
-			all[len(all)-1].to = at.Add(time.Hour)
-		default:
-			all = append(all, stretch{at, at.Add(time.Hour)})
+	covered := b.Hours[0].At
+	end := covered.Add(span)
+	for _, h := range b.Hours {
+		if !h.AirP50.Known() && !h.TissueP50.Known() {
+			continue
 		}
+		if h.At.After(covered) {
+			all = append(all, stretch{covered, h.At})
+		}
+		covered = later(covered, h.At.Add(time.Hour))
+	}
+	if covered.Before(end) {
+		all = append(all, stretch{covered, end})
 	}
 	return all
 }

@@ -24,8 +24,7 @@ func PNG(b Bed, scale int) ([]byte, error) {
 	c := vgimg.NewWith(vgimg.UseWH(vg.Points(width), vg.Points(height)), vgimg.UseDPI(72*scale))
 	draw(&raster{c: c, height: height}, b)
 	var out bytes.Buffer
-	encoder := png.Encoder{CompressionLevel: png.BestCompression}
-	if err := encoder.Encode(&out, fewColours(c.Image())); err != nil {
+	if err := png.Encode(&out, fewColours(c.Image())); err != nil {
 		return nil, fmt.Errorf("draw PNG: %w", err)
 	}
 	return out.Bytes(), nil
@@ -130,10 +129,11 @@ func mixed(ink, ground string, quarters int) color.Color {
 // fewColours brings the picture to the inkwell: a quarter of the bytes in a mail.
 func fewColours(from image.Image) *image.Paletted {
 	to := image.NewPaletted(from.Bounds(), inkwell())
-	seen := map[color.Color]uint8{}
+	seen := map[color.RGBA]uint8{}
 	for y := to.Rect.Min.Y; y < to.Rect.Max.Y; y++ {
 		for x := to.Rect.Min.X; x < to.Rect.Max.X; x++ {
-			c := from.At(x, y)
+			r, g, b, _ := from.At(x, y).RGBA()
+			c := color.RGBA{R: uint8(r >> 8), G: uint8(g >> 8), B: uint8(b >> 8), A: 255}
 			i, ok := seen[c]
 			if !ok {
 				i = uint8(to.Palette.Index(c))

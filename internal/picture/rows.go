@@ -1,10 +1,6 @@
 package picture
 
-import (
-	"time"
-
-	"winterstand/internal/farm"
-)
+import "winterstand/internal/farm"
 
 // The rows under the plot: each takes the y it may begin at and gives where it ends.
 
@@ -160,35 +156,30 @@ func (b Bed) drawClock(c canvas, s scale, y float64, windows []stretch, i int) {
 // drawSnow draws the depth of each day as a bar with its number; no row where it
 // is known that there is none.
 func (b Bed) drawSnow(c canvas, s scale, y float64) float64 {
-	most, unknown := 0.0, false
+	most, unknown, snow := 0.0, false, b.snowByDay()
 	for _, d := range b.days() {
-		v, ok := b.snowOn(d).Get()
-		most, unknown = max(most, b.depth(v)), unknown || !ok
+		cm, ok := snow[d]
+		most, unknown = max(most, b.depth(cm)), unknown || !ok
 	}
-	if most < 0.5 && !unknown || len(b.Hours) == 0 {
+	if most < 0.5 && !unknown {
 		return y
 	}
 	y = caption(c, y, b.Phrases.Snow+", "+b.depthUnit())
 	const high = 18.0
 	foot := y + 13 + high
 	for _, d := range b.days() {
-		noon := d.Start(b.Zone).Add(12 * time.Hour)
-		x := s.x(noon)
+		x := s.x(d.Noon(b.Zone))
 		if x < left+10 || x > right-10 {
 			continue
 		}
-		label := "?"
-		if cm, ok := b.snowOn(d).Get(); ok {
-			v := b.depth(cm)
-			tall := high * v / max(most, 1)
+		label, tall := "?", 0.0
+		if cm, ok := snow[d]; ok {
+			label, tall = number(b.depth(cm)), high*b.depth(cm)/max(most, 1)
 			rect(c, grey, x-10, foot-tall, 20, tall)
-			label = number(v)
-			c.text(lettering{ink: black, size: 11, at: middle}, pt{x, foot - tall - 3}, label)
-			continue
 		}
-		c.text(lettering{ink: black, size: 11, at: middle}, pt{x, foot - 3}, label)
+		c.text(lettering{ink: black, size: 11, at: middle}, pt{x, foot - tall - 3}, label)
 	}
-	c.line(pen{ink: grey, width: 1}, []pt{pt{left, foot}, pt{right, foot}})
+	c.line(pen{ink: grey, width: 1}, []pt{{left, foot}, {right, foot}})
 	return foot + 6
 }
 

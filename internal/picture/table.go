@@ -27,10 +27,15 @@ func (b Bed) Table() Table {
 	if b.Headline != "" {
 		t.Caption += ": " + b.Headline
 	}
+	snow := b.snowByDay()
 	for _, n := range b.nights() {
+		depth := p.Unknown
+		if cm, ok := snow[n.day]; ok {
+			depth = b.Units.Depth(cm)
+		}
 		t.Rows = append(t.Rows, []string{
 			b.date(n.day.Start(b.Zone)), b.temperature(n.airLow), b.temperature(n.tissueLow), b.temperature(n.stands),
-			b.work(n.day), b.snow(n.day),
+			b.work(n.day), depth,
 		})
 	}
 	return t
@@ -58,19 +63,13 @@ func (b Bed) work(d farm.Day) string {
 	return strings.Join(spans, ", ")
 }
 
-// snow is the greatest depth of one local day.
-func (b Bed) snow(d farm.Day) string {
-	if cm, ok := b.snowOn(d).Get(); ok {
-		return b.Units.Depth(cm)
-	}
-	return b.Phrases.Unknown
-}
-
-func (b Bed) snowOn(d farm.Day) unit.Maybe[float64] {
-	var most unit.Maybe[float64]
+// snowByDay is the greatest known depth of each local day, cm.
+func (b Bed) snowByDay() map[farm.Day]float64 {
+	most := map[farm.Day]float64{}
 	for _, h := range b.Hours {
-		if cm, ok := h.SnowCm.Get(); ok && farm.DayOf(h.At, b.Zone) == d && cm >= most.Else(0) {
-			most = unit.Some(cm)
+		if cm, ok := h.SnowCm.Get(); ok {
+			d := farm.DayOf(h.At, b.Zone)
+			most[d] = max(most[d], cm)
 		}
 	}
 	return most
