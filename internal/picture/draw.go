@@ -170,7 +170,7 @@ func (b Bed) labelFloor(c canvas, s scale, floor []sample) {
 	}
 	label := b.Phrases.Stands + " " + b.Units.Temperature(tolerance)
 	const size = 11
-	coldest := b.curve(s, func(h Hour) unit.Maybe[unit.Celsius] { return lower(h.TissueP10, h.AirP10) })
+	coldest := b.curve(s, func(h Hour) unit.Maybe[unit.Celsius] { return lower(h.TissueP10, h.TissueP50) })
 	at := roomUnder(floor, coldest, textWidth(label, size, true))
 	c.text(lettering{ink: brick, size: size, bold: true}, at, label)
 }

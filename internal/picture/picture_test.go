@@ -198,6 +198,27 @@ func TestNoForecastIsSaid(t *testing.T) {
 	assert.NotEqual(t, "unknown", rows[0][1])
 }
 
+// A root under snow or soil lives far above the air: the air must not flatten
+// what decides.
+func TestAxisSuitsTheTissue(t *testing.T) {
+	b := sampleBed()
+	for i := range b.Hours {
+		h := &b.Hours[i]
+		h.TissueP10, h.TissueP50, h.Tolerance = some(-3), some(-1), some(-1.5)
+		h.AirP10, h.AirP50 = some(-35), some(-30)
+	}
+	s := b.tidy().scale()
+	assert.Greater(t, s.y(b.degrees(-3))-s.y(b.degrees(-1)), 15.0, "two kelvins of the root can be seen")
+
+	for i := range b.Hours {
+		h := &b.Hours[i]
+		for _, v := range []*unit.Maybe[unit.Celsius]{&h.AirP10, &h.AirP50, &h.AirP90, &h.TissueP10, &h.TissueP50} {
+			*v = some(12)
+		}
+	}
+	assert.Greater(t, b.tidy().scale().y(b.degrees(12)), plotTop, "mild nights stay in the picture")
+}
+
 func TestNoWindowIsSaid(t *testing.T) {
 	b := sampleBed()
 	for i := range b.Hours {
@@ -267,6 +288,7 @@ func TestInksInGrey(t *testing.T) {
 			assert.GreaterOrEqual(t, contrast(ink, ground), 4.5, "%s on %s", ink, ground)
 		}
 	}
+	assert.GreaterOrEqual(t, contrast(brick, sky), 4.5, "the floor's label on the band")
 	assert.GreaterOrEqual(t, contrast(brick, blush), 3.0)
 	assert.GreaterOrEqual(t, contrast(leafy, sky), 3.0)
 	assert.GreaterOrEqual(t, contrast(black, sky), 3.0)

@@ -31,31 +31,58 @@ func (s scale) y(degrees float64) float64 {
 	return plotFoot - (plotFoot-plotTop)*(degrees-s.low)/(s.high-s.low)
 }
 
-// headroomC is how far above freezing, or above the mildest low, the picture
-// goes: warm afternoons decide nothing and would flatten the nights.
-const headroomC = 8
+// What decides is how the tissue stands to the floor, at night. So warm
+// afternoons run out of the picture above, and air far colder than a root under
+// snow or soil runs out of it below; the row of night lows still tells it.
+const (
+	headroomK = 8 // above freezing, or above the mildest night
+	cellarK   = 6 // under the coldest tissue and the floor
+)
 
 func (b Bed) scale() scale {
-	s := scale{low: math.Inf(1), high: math.Inf(-1)}
+	s := scale{}
 	if len(b.Hours) > 0 {
 		s.from = b.Hours[0].At
 	}
-	coldest, warmest := math.Inf(1), math.Inf(-1)
-	for _, h := range b.Hours {
-		for _, v := range []unit.Maybe[unit.Celsius]{h.AirP10, h.TissueP10, h.TissueP50, h.Tolerance, h.AirP90} {
-			if c, ok := v.Get(); ok {
-				coldest, warmest = min(coldest, float64(c)), max(warmest, float64(c))
-			}
-		}
+	airLow, airHigh := b.extremes(func(h Hour) []unit.Maybe[unit.Celsius] { return []unit.Maybe[unit.Celsius]{h.AirP10, h.AirP50, h.AirP90} })
+	low, high := b.extremes(func(h Hour) []unit.Maybe[unit.Celsius] {
+		return []unit.Maybe[unit.Celsius]{h.TissueP10, h.TissueP50, h.Tolerance}
+	})
+	coldest, warmest := min(max(airLow, low-cellarK), low), max(airHigh, high)
+	if math.IsInf(low, 1) {
+		coldest = airLow
 	}
-	if math.IsInf(coldest, 0) {
+	if math.IsInf(coldest, 0) || math.IsInf(warmest, 0) {
 		coldest, warmest = -10, 5
 	}
-	top := min(warmest, max(float64(freezingC), coldest)+headroomC)
+	top := min(warmest, max(float64(freezingC), b.mildestNight())+headroomK)
 	top = max(top, float64(freezingC)+2, coldest+6)
 	room := (top - coldest) * 0.16 // for the floor's label
 	s.low, s.high = b.degrees(unit.Celsius(coldest-room)), b.degrees(unit.Celsius(top))
 	return s
+}
+
+// extremes of some values over the hours, °C; infinite where there are none.
+func (b Bed) extremes(of func(Hour) []unit.Maybe[unit.Celsius]) (low, high float64) {
+	low, high = math.Inf(1), math.Inf(-1)
+	for _, h := range b.Hours {
+		for _, v := range of(h) {
+			if c, ok := v.Get(); ok {
+				low, high = min(low, float64(c)), max(high, float64(c))
+			}
+		}
+	}
+	return low, high
+}
+
+func (b Bed) mildestNight() float64 {
+	mildest := math.Inf(-1)
+	for _, n := range b.nights() {
+		if c, ok := n.airLow.Get(); ok {
+			mildest = max(mildest, float64(c))
+		}
+	}
+	return mildest
 }
 
 // ticks of the temperature axis, reader's units: round steps, and freezing,
