@@ -44,7 +44,9 @@ func (b Bed) scale() scale {
 	if len(b.Hours) > 0 {
 		s.from = b.Hours[0].At
 	}
-	airLow, airHigh := b.extremes(func(h Hour) []unit.Maybe[unit.Celsius] { return []unit.Maybe[unit.Celsius]{h.AirP10, h.AirP50, h.AirP90} })
+	airLow, airHigh := b.extremes(func(h Hour) []unit.Maybe[unit.Celsius] {
+		return []unit.Maybe[unit.Celsius]{h.AirP10, h.AirP50, h.AirP90}
+	})
 	low, high := b.extremes(func(h Hour) []unit.Maybe[unit.Celsius] {
 		return []unit.Maybe[unit.Celsius]{h.TissueP10, h.TissueP50, h.Tolerance}
 	})
@@ -55,7 +57,7 @@ func (b Bed) scale() scale {
 	if math.IsInf(coldest, 0) || math.IsInf(warmest, 0) {
 		coldest, warmest = -10, 5
 	}
-	top := min(warmest, max(float64(freezingC), b.mildestNight())+headroomK)
+	top := min(warmest+1, max(float64(freezingC), b.mildestNight())+headroomK) // 1 K: a line along the edge would count as outside
 	top = max(top, float64(freezingC)+2, coldest+6)
 	room := (top - coldest) * 0.16 // for the floor's label
 	s.low, s.high = b.degrees(unit.Celsius(coldest-room)), b.degrees(unit.Celsius(top))
