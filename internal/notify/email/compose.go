@@ -5,8 +5,10 @@ import (
 	"fmt"
 	"net/mail"
 	"strings"
+	"unicode"
 
 	gomail "github.com/wneessen/go-mail"
+	"golang.org/x/text/unicode/norm"
 )
 
 // mostReferences keeps the header short over a long winter: the first message
@@ -38,7 +40,7 @@ func message(from string, m Mail) (*gomail.Msg, error) {
 	msg := gomail.NewMsg(gomail.WithNoDefaultUserAgent())
 	msg.FromMailAddress(sender)
 	msg.ToMailAddress(&mail.Address{Name: m.ToName, Address: m.To})
-	msg.Subject(m.Subject)
+	msg.SetHeaderPreformatted(gomail.HeaderSubject, encodeSubject(m.Subject))
 	msg.SetDateWithValue(m.Date)
 	msg.SetMessageIDWithValue(bare(m.MessageID))
 	msg.SetGenHeader("Auto-Submitted", "auto-generated") // RFC 3834
@@ -79,12 +81,12 @@ func body(msg *gomail.Msg, m Mail) error {
 		msg.AddAlternativeString(gomail.TypeTextHTML, m.HTML)
 	}
 	for _, a := range m.Inline {
-		if err := msg.EmbedReader(a.Name, bytes.NewReader(a.Bytes), fileOptions(a)...); err != nil {
+		if err := msg.EmbedReader(fileName(a.Name), bytes.NewReader(a.Bytes), fileOptions(a)...); err != nil {
 			return fmt.Errorf("mail inline file %q: %w", a.Name, err)
 		}
 	}
 	for _, a := range m.Attachments {
-		if err := msg.AttachReader(a.Name, bytes.NewReader(a.Bytes), fileOptions(a)...); err != nil {
+		if err := msg.AttachReader(fileName(a.Name), bytes.NewReader(a.Bytes), fileOptions(a)...); err != nil {
 			return fmt.Errorf("mail attachment %q: %w", a.Name, err)
 		}
 	}
@@ -100,4 +102,19 @@ func fileOptions(a Attachment) []gomail.FileOption {
 		options = append(options, gomail.WithFileContentID("<"+a.CID+">"))
 	}
 	return options
+}
+
+// fileName keeps the letters that need no encoding: RFC 2047 has no encoded words
+// in a file name, and readers differ on RFC 2231.
+func fileName(name string) string {
+	var b strings.Builder
+	for _, r := range norm.NFKD.String(name) {
+		switch {
+		case r >= ' ' && r <= '~' && !strings.ContainsRune("\"\\/:<>|?*", r):
+			b.WriteRune(r)
+		case !unicode.Is(unicode.Mn, r):
+			b.WriteByte('_')
+		}
+	}
+	return b.String()
 }

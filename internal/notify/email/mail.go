@@ -15,7 +15,7 @@ type Mail struct {
 	Subject        string
 	Text           string   // always there; what matters must be in it
 	HTML           string   // empty: text only
-	MessageID      string   // id@domain, with or without angle brackets; the same on every try
+	MessageID      string   // id@domain, with or without angle brackets, best under 60 characters; the same on every try
 	References     []string // earlier Message-IDs of the same event, oldest first
 	Date           time.Time
 	UnsubscribeURL string       // https: with one-click POST (RFC 8058)
