@@ -90,6 +90,9 @@ func (s Shelter) GainAt(z float64) unit.Kelvins {
 	return unit.Kelvins(math.Max(0, float64(s.NightGain)+z*float64(s.Spread)))
 }
 
+// GainAt is the cover's night gain for a standard normal draw z.
+func (c Cover) GainAt(z float64) unit.Kelvins { return c.Shelter().GainAt(z) }
+
 // Light fabric keeps its gain up to 1 m/s at 2 m and has lost it at 4 m/s (own
 // default; fabric lies on the crop and is pressed through by wind).
 const (

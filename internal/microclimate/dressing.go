@@ -5,13 +5,14 @@ import (
 	"math"
 )
 
-// Surface is what the ground wears by nature. A bed is bare; grass and litter
-// are how weather stations stand.
+// Surface is what the ground wears by nature. A bed is bare, or under the leaves
+// of its crop; grass and litter are how weather stations stand.
 type Surface string
 
 // The surfaces.
 const (
 	Bare   Surface = "bare"
+	Stand  Surface = "stand" // bare soil between and under the leaves of a standing crop
 	Grass  Surface = "grass"
 	Litter Surface = "litter" // forest floor under trees
 )
@@ -31,7 +32,7 @@ func (d *Dressing) Check() error {
 		return err
 	}
 	if _, ok := faces[d.face()]; !ok {
-		return fmt.Errorf("surface %q: must be bare, grass or litter", d.Surface)
+		return fmt.Errorf("surface %q: must be bare, stand, grass or litter", d.Surface)
 	}
 	if !(d.MulchCm >= 0 && d.MulchCm <= maxMulchCm) {
 		return fmt.Errorf("mulch %v cm: must be between 0 and %d cm", d.MulchCm, int(maxMulchCm))
@@ -68,11 +69,13 @@ type mat struct {
 }
 
 // Albedo and emissivity: Oke 1987, Boundary Layer Climates, table 1.1.
-// Roughness: Oke 1987, table 2.2. Under trees a fifth of the sky, a tenth of the
+// Roughness: Oke 1987, table 2.2. Between the leaves of a crop four tenths of sky,
+// sun and wind reach the soil (own default: a leaf area near 1). Under trees a fifth of the sky, a tenth of the
 // sun and a quarter of the wind arrive (own default between leafless hardwood and
 // closed conifers). Mats: see below.
 var faces = map[Surface]face{
 	Bare:   {albedo: 0.17, emissivity: 0.96, roughM: 0.005, wetness: 0.5, sky: 1, sun: 1, wind: 1},
+	Stand:  {albedo: 0.17, emissivity: 0.96, roughM: 0.005, wetness: 0.5, sky: 0.4, sun: 0.4, wind: 0.4},
 	Grass:  {albedo: 0.22, emissivity: 0.97, roughM: 0.02, wetness: 0.3, sky: 1, sun: 1, wind: 1, mat: thatch},
 	Litter: {albedo: 0.15, emissivity: 0.97, roughM: 0.02, wetness: 0.2, sky: 0.2, sun: 0.1, wind: 0.25, mat: leafLitter},
 }
@@ -81,7 +84,7 @@ var faces = map[Surface]face{
 // Dyn. 30:145): dry 0.05 W/m/K, solids 0.25 W/m/K and 2.5e6 J m⁻³ K⁻¹.
 var (
 	thatch     = plantMat(0.03, 0.92, 0.15) // dead grass of a mown or pressed sward
-	leafLitter = plantMat(0.04, 0.90, 0.13) // loose leaves and needles
+	leafLitter = plantMat(0.03, 0.90, 0.12) // loose leaves and needles
 )
 
 // plantMat of a thickness in m, porosity and volumetric water.

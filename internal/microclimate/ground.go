@@ -23,6 +23,7 @@ type Ground struct {
 	Unix       int64               `json:"unix"`      // start of the next hour, UTC seconds: the state holds up to it
 	SoilC      [SoilLayers]float64 `json:"soil_c"`    // middles of the layers
 	SurfaceC   float64             `json:"surface_c"` // where soil meets what lies on it
+	BaseC      float64             `json:"base_c"`    // where snow meets what it lies on; without snow the uppermost surface
 	SkinC      float64             `json:"skin_c"`    // uppermost surface of all
 	StrawC     [strawNodes]float64 `json:"straw_c"`
 	MatC       [matNodes]float64   `json:"mat_c"`
@@ -57,9 +58,9 @@ func (g *Ground) ordinaryDay(site *Site, day time.Time) {
 	var room [SoilLayers]node
 	g.fillSoil(room[:], profileOf(Bare, site.Soil))
 	wave := site.groundWave(day)
-	held := surface{airC: wave, windless: 1e6, pressure: standardHPa}
+	held := surface{airC: wave, neutral: 1e6, pressure: standardHPa}
 	g.SkinC = conduct(room[:], &held, wave, 24*hourS)
-	g.SurfaceC = g.SkinC
+	g.SurfaceC, g.BaseC = g.SkinC, g.SkinC
 	readInto(g.SoilC[:], room[:])
 }
 
@@ -186,9 +187,12 @@ func (g *Ground) conductHour(site *Site, on *Dressing, v *shelteredAir, m *met) 
 	nodes := room[:above+SoilLayers]
 	top := g.top(site, on, v)
 	g.SkinC = conduct(nodes, &top, g.SkinC, hourS)
-	g.SurfaceC = g.SkinC
+	g.SurfaceC, g.BaseC = g.SkinC, g.SkinC
 	if above > 0 {
 		g.SurfaceC = between(&nodes[above-1], &nodes[above])
+	}
+	if n := g.Snow.Layers; n > 0 {
+		g.BaseC = between(&nodes[n-1], &nodes[n])
 	}
 	g.readBack(nodes, above, on)
 }
@@ -247,7 +251,7 @@ func (g *Ground) top(site *Site, on *Dressing, v *shelteredAir) surface {
 		absorbed:   (1-f.albedo)*v.sunWm2 + f.emissivity*v.skyWm2,
 		emissivity: f.emissivity, airC: v.airC, vapourHPa: v.vapourHPa,
 		neutral:  exchangeWm2K(v.windMS, f.roughM, v.airC, p),
-		windless: windlessWm2K, stability: richardson(v.windMS, v.airC),
+		windless: windlessWm2K, louis: louisFactor(f.roughM), stability: richardson(v.windMS, v.airC),
 		wetness: f.wetness, pressure: p, melting: g.Snow.Layers > 0,
 	}
 }
@@ -332,8 +336,8 @@ func (g *Ground) SoilAt(cm float64) unit.Celsius {
 }
 
 // frozenShare is the share of ice in the soil water from which a layer counts as
-// wholly frozen to a fork (own default: a fifth of the water binds the grains).
-const frozenShare = 0.2
+// wholly frozen to a fork (own default: a third of the water binds the grains).
+const frozenShare = 1.0 / 3
 
 // crustFromM: frost that begins deeper than this does not stop a fork.
 const crustFromM = 0.30

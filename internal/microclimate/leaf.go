@@ -1,6 +1,7 @@
 package microclimate
 
 import (
+	"fmt"
 	"math"
 
 	"winterstand/internal/unit"
@@ -10,9 +11,9 @@ import (
 // LeafDepression is the plain rule for how far a leaf in the open is below the
 // air on a night: 3 K under a clear sky in still air, less with cloud (fraction)
 // and wind (m/s at 2 m). The 3 K is the upper end of what Leuning & Cremer 1988
-// (Agric. For. Meteorol. 42:121) measured. The model uses the energy balance in
-// openLeaf, which also answers by day, in dew and under a known humidity; this
-// rule is its cross-check.
+// (Agric. For. Meteorol. 42:121) measured. The model uses the energy balance of
+// leaf, whose every term is in textbooks and which also answers by day, in dew
+// and under a known humidity; this rule is its cross-check.
 func LeafDepression(cloud, wind2MS float64) unit.Kelvins {
 	return unit.Kelvins(3 * (1 - cloud) * math.Max(0, 1-wind2MS/3))
 }
@@ -26,88 +27,105 @@ const (
 	leafWindShare  = 0.5
 	leafLeastMS    = 0.4
 	leafEmissivity = 0.97
-	leafAbsorbs    = 0.35 // of global radiation, both sides, leaves that shade each other
+	leafAbsorbs    = 0.35 // of global radiation
 	leafWet        = 0.15 // share of free evaporation by day: stomata in the cold
 	molarHeat      = 29.3 // J/mol/K
-	outdoors       = 1.4  // turbulence against a wind tunnel (Campbell & Norman 1998)
+	outdoors       = 1.4  // turbulence against a wind tunnel
+	forcedHeat     = 0.135
+	vapourToHeat   = 1.09  // conductance of vapour to that of heat
+	waterMolarKg   = 0.018 // kg/mol
 )
 
-// openLeaf is the temperature of a leaf in the open that sees the sky above and
-// a ground of a given surface temperature below, by its energy balance: long and
-// short wave, forced or free convection on both sides, dew and frost.
-func openLeaf(m *met, groundC, pressure float64) float64 {
-	wind := math.Max(leafLeastMS, leafWindShare*m.wind2MS)
-	forced := outdoors * 0.135 * math.Sqrt(wind/leafWidthM) // mol m⁻² s⁻¹ a side
-	absorbed := leafAbsorbs*m.sunWm2 + leafEmissivity*(m.skyWm2+black(groundC))
-	lo, hi := m.airC-15, m.airC+25
-	for range 40 {
-		t := (lo + hi) / 2
-		out := 2*leafEmissivity*black(t) + 2*molarHeat*forced*(t-m.airC) + leafLatent(m, t, forced, pressure)
-		if out > absorbed {
-			hi = t
-		} else {
-			lo = t
-		}
-	}
-	return (lo + hi) / 2
+// leaf is the energy balance of a leaf in the open: the sky above it, leaves at
+// air temperature below, forced convection on both sides, dew and frost.
+type leaf struct {
+	airC, vapourHPa, pressure float64
+	absorbed                  float64 // W/m²
+	conductance               float64 // mol m⁻² s⁻¹, both sides
+	opens                     float64 // share of free evaporation
 }
 
-// leafLatent is evaporation or dew, W/m².
-func leafLatent(m *met, t, forced, pressure float64) float64 {
-	es, heat := satWater(t), latentVap
-	if t < 0 {
-		es, heat = satIce(t), latentSub
+func leafIn(m *met, pressure float64) leaf {
+	wind := math.Max(leafLeastMS, leafWindShare*m.wind2MS)
+	l := leaf{
+		airC: m.airC, vapourHPa: m.vapourHPa, pressure: pressure,
+		absorbed:    leafAbsorbs*m.sunWm2 + leafEmissivity*(m.skyWm2+black(m.airC)),
+		conductance: 2 * outdoors * forcedHeat * math.Sqrt(wind/leafWidthM),
 	}
-	flow := 2 * 1.09 * forced * (es - m.vapourHPa) / pressure * 0.018 * heat
-	if flow > 0 {
-		if m.sunWm2 <= 0 {
-			return 0
+	if m.sunWm2 > 0 {
+		l.opens = leafWet
+	}
+	return l
+}
+
+// temperature where gain and loss meet, by Newton's iteration.
+func (l *leaf) temperature() float64 {
+	t := l.airC
+	for range 30 {
+		q, dq := l.gain(t)
+		step := -q / dq
+		t += step
+		if math.Abs(step) < 1e-6 {
+			break
 		}
-		return leafWet * flow
 	}
-	return flow
+	return t
+}
+
+// gain of heat at a leaf temperature, W/m², and its slope.
+func (l *leaf) gain(t float64) (q, slope float64) {
+	out := 2 * leafEmissivity * black(t)
+	q = l.absorbed - out - molarHeat*l.conductance*(t-l.airC)
+	slope = -4*out/(t+zeroKelvin) - molarHeat*l.conductance
+	es, ds, heat := saturation(t)
+	c := vapourToHeat * l.conductance / l.pressure * waterMolarKg * heat
+	if es > l.vapourHPa {
+		c *= l.opens
+	}
+	return q - c*(es-l.vapourHPa), slope - c*ds
 }
 
 // Leaf is the temperature of the leaves of a crop heightCm tall in an hour that
 // the ground has just been stepped through: the open leaf, plus what a cover
 // gives, and for the part that stands in snow the temperature of the snow
-// between its surface and the soil's. Errors as Step.
+// between its surface and its base. Straw lies between plants and does not warm
+// their leaves. Errors as Step.
 func (g *Ground) Leaf(site *Site, on Dressing, h weather.Hour, heightCm float64) (unit.Celsius, error) {
 	if err := on.Check(); err != nil {
 		return 0, err
+	}
+	if !(heightCm >= 0) {
+		return 0, fmt.Errorf("height %v cm: must not be negative", heightCm)
 	}
 	m, err := readHour(site, &h)
 	if err != nil {
 		return 0, err
 	}
 	c := on.Cover.Shelter()
-	gain := c.gainAt(on.Draw, m.airC, m.wind2MS, m.sunWm2)
-	ground := math.Max(g.SkinC-gain, m.airC-groundBelowAirK)
-	open := openLeaf(&m, math.Min(ground, m.airC+groundBelowAirK), pressureAt(site.ElevationM))
+	l := leafIn(&m, pressureAt(site.ElevationM))
+	open := l.temperature()
 	if m.sunWm2 > 0 && c.DayGain > 0 { // the warming under a cover is already that of its leaves
 		open = math.Min(open, m.airC)
 	}
-	return unit.Celsius(g.inSnow(open+gain, heightCm)), nil
+	open += c.gainAt(on.Draw, m.airC, m.wind2MS, m.sunWm2)
+	return unit.Celsius(g.inSnow(open, heightCm, m.sunWm2 > 0)), nil
 }
 
-// groundBelowAirK bounds how far the ground that a leaf sees departs from the
-// air: within a stand most of what it sees are other leaves (own default).
-const groundBelowAirK = 2.0
-
-// inSnow mixes the exposed and the buried part of a crop by their heights.
-func (g *Ground) inSnow(exposed, heightCm float64) float64 {
-	snow := g.SnowCm()
+// inSnow mixes the exposed and the buried part of a crop by their heights. At
+// night leaves at the surface of the snow are as warm as those above it.
+func (g *Ground) inSnow(exposed, heightCm float64, day bool) float64 {
+	snow, skin := g.SnowCm(), g.SkinC
 	if snow <= 0 {
 		return exposed
 	}
-	if heightCm <= 0 {
-		return g.SurfaceC
+	if !day {
+		skin = math.Max(skin, exposed)
 	}
 	if snow >= heightCm {
-		return g.SurfaceC + (g.SkinC-g.SurfaceC)*heightCm/2/snow
+		return g.BaseC + (skin-g.BaseC)*heightCm/2/snow
 	}
 	share := snow / heightCm
-	return share*(g.SurfaceC+g.SkinC)/2 + (1-share)*exposed
+	return share*(g.BaseC+skin)/2 + (1-share)*exposed
 }
 
 // Crown is the temperature of the crown at the soil surface, under snow, straw

@@ -12,15 +12,17 @@ const (
 	karman    = 0.40
 	heightM   = 2.0 // of the air temperature and of the wind used here
 
-	// windlessWm2K is what a surface exchanges with still air. Jordan 1991 (CRREL
-	// Special Report 91-16, SNTHERM) uses 2 W/m²/K over snow; without it a calm
-	// night would cut the surface off from the air altogether.
+	// windlessWm2K is what a surface colder than the air exchanges with it in a
+	// calm. Jordan 1991 (CRREL Special Report 91-16, SNTHERM) uses 2 W/m²/K over
+	// snow; without it a calm night would cut the surface off from the air.
 	windlessWm2K = 2.0
 
-	// stableSlope bends the exchange in stable air, 1/(1+slope·Ri): the long tail
-	// that weather models use instead of a cut-off (Louis 1979, Boundary-Layer
-	// Meteorol. 17:187, value from memory).
+	// Stability after Louis 1979, Boundary-Layer Meteorol. 17:187 (from memory):
+	// in stable air the long tail 1/(1+10·Ri) of weather models, in unstable air
+	// his form for heat, which tends to free convection as wind dies.
 	stableSlope = 10.0
+	louisB      = 9.4
+	louisC      = 5.3
 
 	// meltWm2K holds a melting surface at 0 °C: so stiff that it stays within
 	// hundredths of a degree, the flux being the melt.
@@ -34,7 +36,8 @@ type surface struct {
 	airC       float64
 	vapourHPa  float64
 	neutral    float64 // W/m²/K, turbulent exchange in neutral air
-	windless   float64 // W/m²/K
+	windless   float64 // W/m²/K, towards a colder surface
+	louis      float64 // denominator's factor in unstable air
 	stability  float64 // Richardson number per kelvin of difference
 	wetness    float64 // share of free evaporation
 	pressure   float64 // hPa
@@ -47,8 +50,8 @@ func (s *surface) flux(t float64) (q, dq float64) {
 	q = s.absorbed - out
 	dq = -4 * out / (t + zeroKelvin)
 	turbulent, slope := s.turbulent(s.airC - t)
-	q += turbulent + s.windless*(s.airC-t)
-	dq -= slope + s.windless
+	q += turbulent
+	dq -= slope
 	lat, dlat := s.latent(t, turbulent)
 	q -= lat
 	dq -= dlat
@@ -63,9 +66,10 @@ func (s *surface) flux(t float64) (q, dq float64) {
 func (s *surface) turbulent(d float64) (q, slope float64) {
 	if d > 0 {
 		f := 1 + stableSlope*s.stability*d
-		return s.neutral * d / f, s.neutral / (f * f)
+		return s.neutral*d/f + s.windless*d, s.neutral/(f*f) + s.windless
 	}
-	f := math.Sqrt(1 - 16*s.stability*d) // Businger et al. 1971, unstable
+	ri := -s.stability * d
+	f := 1 + louisB*ri/(1+s.louis*math.Sqrt(ri))
 	return s.neutral * d * f, s.neutral * f
 }
 
@@ -73,22 +77,26 @@ func (s *surface) turbulent(d float64) (q, slope float64) {
 func (s *surface) latent(t, turbulent float64) (q, slope float64) {
 	d := s.airC - t
 	exchange := s.neutral
-	if math.Abs(d) > 1e-9 {
+	if math.Abs(d) > 1e-6 {
 		exchange = turbulent / d
 	}
-	vap, es, ds := latentVap, 0.0, 0.0
-	if t < 0 {
-		vap, es = latentSub, satIce(t)
-		ds = es * magnusIceA * magnusIceB / ((magnusIceB + t) * (magnusIceB + t))
-	} else {
-		es = satWater(t)
-		ds = es * magnusWaterA * magnusWaterB / ((magnusWaterB + t) * (magnusWaterB + t))
-	}
+	es, ds, vap := saturation(t)
 	c := exchange * vap * 0.622 / (airHeat * s.pressure)
 	if es > s.vapourHPa {
 		c *= s.wetness
 	}
 	return c * (es - s.vapourHPa), c * ds
+}
+
+// saturation vapour pressure over ice or water in hPa, its slope per kelvin, and
+// the heat of sublimation or evaporation in J/kg.
+func saturation(t float64) (es, slope, heat float64) {
+	if t < 0 {
+		es = satIce(t)
+		return es, es * magnusIceA * magnusIceB / ((magnusIceB + t) * (magnusIceB + t)), latentSub
+	}
+	es = satWater(t)
+	return es, es * magnusWaterA * magnusWaterB / ((magnusWaterB + t) * (magnusWaterB + t)), latentVap
 }
 
 // bounded keeps a step of the surface temperature from jumping over the melting
@@ -110,6 +118,12 @@ func exchangeWm2K(windMS, roughM, airC, pressure float64) float64 {
 	lh := l + math.Ln10
 	density := pressure * 100 / (airGas * (airC + zeroKelvin))
 	return density * airHeat * karman * karman * windMS / (l * lh)
+}
+
+// louisFactor is the factor of √Ri in unstable air for a roughness length.
+func louisFactor(roughM float64) float64 {
+	a := karman / math.Log(heightM/roughM)
+	return louisC * louisB * a * a * math.Sqrt(heightM/roughM)
 }
 
 // richardson is the bulk Richardson number at 2 m for each kelvin.

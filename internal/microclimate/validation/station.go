@@ -36,15 +36,33 @@ func (s *Station) Check() error {
 	if len(s.Depths) == 0 {
 		return fmt.Errorf("station %s: no soil temperature column", s.Name)
 	}
-	last := time.Time{}
-	for i, r := range s.Rows {
-		if !r.Hour.At.After(last) {
-			return fmt.Errorf("station %s: %s: must be later than the row before", s.Name, r.Hour.At.Format(time.RFC3339))
+	for i := range s.Rows {
+		if err := s.checkRow(i); err != nil {
+			return fmt.Errorf("station %s: row %d: %w", s.Name, i+1, err)
 		}
-		if len(r.Soil) != len(s.Depths) {
-			return fmt.Errorf("station %s: row %d: %d soil temperatures for %d depths", s.Name, i+1, len(r.Soil), len(s.Depths))
-		}
-		last = r.Hour.At
 	}
 	return s.Site.Check()
+}
+
+// longestHole is how far two rows may lie apart.
+const longestHole = 366 * 24 * time.Hour
+
+func (s *Station) checkRow(i int) error {
+	at := s.Rows[i].Hour.At
+	if !at.Equal(at.Truncate(time.Hour)) {
+		return fmt.Errorf("time %s: must be a full hour", at.Format(time.RFC3339))
+	}
+	if n := len(s.Rows[i].Soil); n != len(s.Depths) {
+		return fmt.Errorf("%d soil temperatures for %d depths", n, len(s.Depths))
+	}
+	if i == 0 {
+		return nil
+	}
+	switch since := at.Sub(s.Rows[i-1].Hour.At); {
+	case since <= 0:
+		return fmt.Errorf("time %s: must be later than that of the row before", at.Format(time.RFC3339))
+	case since > longestHole:
+		return fmt.Errorf("time %s: more than a year after the row before", at.Format(time.RFC3339))
+	}
+	return nil
 }
