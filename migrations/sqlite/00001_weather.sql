@@ -1,5 +1,5 @@
--- Instants are Unix seconds UTC, columns end in _at or are named at/until;
--- days are text 2006-01-02; every other quantity carries its unit in its name.
+-- Instants are Unix seconds UTC, days are text 2006-01-02, nested lists are JSON
+-- text; every quantity carries its unit in its name, and NULL is missing.
 
 -- +goose Up
 CREATE TABLE cell (

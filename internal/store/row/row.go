@@ -124,7 +124,8 @@ func Reference(id int64) any {
 // seconds are a duration in whole seconds.
 func seconds(d time.Duration) int64 { return int64(d / time.Second) }
 
-// list is a nested list or map as JSON text; an empty one comes back as nil.
+// list is a nested list or map as JSON text; an empty one comes back as nil, so
+// that none and empty are the same.
 func list(name string, v any) any {
 	b, err := json.Marshal(v)
 	if err != nil {

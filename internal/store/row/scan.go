@@ -4,7 +4,6 @@ import (
 	"database/sql"
 	"encoding/json"
 	"fmt"
-	"reflect"
 	"time"
 
 	"winterstand/internal/unit"
@@ -97,11 +96,12 @@ func (n nested[T]) Scan(src any) error {
 		return err
 	}
 	var v T
-	if err := json.Unmarshal([]byte(s.String), &v); err != nil {
-		return fmt.Errorf("nested list: %w", err)
-	}
-	if rv := reflect.ValueOf(v); rv.Len() == 0 {
-		v = *new(T)
+	switch s.String {
+	case "null", "[]", "{}": // most rows: nothing to decode
+	default:
+		if err := json.Unmarshal([]byte(s.String), &v); err != nil {
+			return fmt.Errorf("nested list: %w", err)
+		}
 	}
 	*n.to = v
 	return nil
