@@ -202,7 +202,7 @@ func TestGzip(t *testing.T) {
 func TestGzipBombIsBounded(t *testing.T) {
 	var b bytes.Buffer
 	z := gzip.NewWriter(&b)
-	_, _ = z.Write(bytes.Repeat([]byte(" "), 64<<20))
+	_, _ = z.Write(bytes.Repeat([]byte(" "), 2*maxBody))
 	require.NoError(t, z.Close())
 	p := newPeer(t, reply(200, "application/json", b.String(), "Content-Encoding", "gzip"))
 	_, err := p.get(Validators{})

@@ -93,6 +93,7 @@ type Validators struct {
 	LastModified string    `json:"last_modified,omitempty"` // exactly as received
 	ETag         string    `json:"etag,omitempty"`
 	Expires      time.Time `json:"expires,omitzero"` // before this the source is not asked again
+	Issued       time.Time `json:"issued,omitzero"`  // of the stored forecast: one that is stale is asked for anew
 }
 
 // Stored tells whether there is a document to fall back on.
@@ -111,9 +112,19 @@ type Document struct {
 	Warnings     []string         `json:"warnings,omitempty"` // for the operator: deprecation, clock skew
 }
 
-// Validators for the next fetch of this document.
+// Validators for the next fetch of this document, as long as it is stored.
 func (d Document) Validators() Validators {
-	return Validators{LastModified: d.LastModified, ETag: d.ETag, Expires: d.Expires}
+	return Validators{LastModified: d.LastModified, ETag: d.ETag, Expires: d.Expires, Issued: d.Forecast.Issued}
+}
+
+// Renewed is a stored document after the next fetch: that fetch's document, or,
+// where it said NotModified, the stored forecast with the moved validators.
+func (d Document) Renewed(by Document) Document {
+	if !by.NotModified {
+		return by
+	}
+	by.Forecast, by.NotModified = d.Forecast, false
+	return by
 }
 
 // Source is one public forecast service.

@@ -204,7 +204,12 @@ func TestDocumentsAreKeptAsJSON(t *testing.T) {
 	var back Document
 	require.NoError(t, json.Unmarshal(b, &back))
 	assert.Equal(t, d, back)
-	assert.Equal(t, Validators{LastModified: "m", ETag: "e", Expires: noon.Add(time.Hour)}, back.Validators())
+	assert.Equal(t, Validators{LastModified: "m", ETag: "e", Expires: noon.Add(time.Hour), Issued: noon}, back.Validators())
+	next := d.Renewed(Document{Cell: d.Cell, Fetched: at(1), Expires: at(2), LastModified: "n", NotModified: true})
+	assert.Equal(t, Validators{LastModified: "n", Expires: at(2), Issued: noon}, next.Validators())
+	assert.Equal(t, d.Forecast, next.Forecast)
+	assert.False(t, next.NotModified)
+	assert.Equal(t, Document{ETag: "x"}, d.Renewed(Document{ETag: "x"}))
 	assert.True(t, back.Validators().Stored())
 	assert.False(t, Document{}.Validators().Stored())
 }

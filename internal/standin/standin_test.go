@@ -272,3 +272,15 @@ func get(t *testing.T, address, agent, accept string) (*http.Response, string) {
 	require.NoError(t, err)
 	return res, string(body)
 }
+
+// The windows of the night minimum keep standard time through the summer.
+func TestSummerNightsBeginByStandardTime(t *testing.T) {
+	f := setUp(t, nil)
+	f.clock.Set(time.Date(2026, 7, 1, 12, 0, 0, 0, time.UTC))
+	d, err := f.source.Fetch(context.Background(), f.resolve(t), forecast.Validators{})
+	require.NoError(t, err)
+	for _, w := range d.Forecast.Layers[weather.AirMin][1:] {
+		assert.Equal(t, 1, w.Start.Hour(), "19:00 Central Standard Time is 20:00 by the summer clock")
+		assert.Equal(t, 14*time.Hour, w.End.Sub(w.Start))
+	}
+}

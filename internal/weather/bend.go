@@ -2,6 +2,7 @@ package weather
 
 import (
 	"math"
+	"slices"
 	"time"
 
 	"winterstand/internal/unit"
@@ -18,15 +19,14 @@ const (
 
 // bend lowers the course within each AirMin window until its lowest hour is the
 // stated minimum, and makes the hours of a window beyond the course's end.
-func bend(air []unit.Maybe[float64], windows []Interval, g grid) []unit.Maybe[float64] {
-	out := make([]unit.Maybe[float64], len(air))
-	copy(out, air)
-	end := pastLast(air)
+func bend(air []unit.Maybe[float64], f Forecast, g grid) []unit.Maybe[float64] {
+	out := slices.Clone(air)
+	end := g.pastLast(f.Layers[Air])
 	if end == 0 {
 		return out
 	}
-	for _, w := range windows {
-		minimum, ok := w.Value.Get()
+	for _, w := range f.Layers[AirMin] {
+		minimum, ok := finite(w.Value)
 		first, past := g.within(w)
 		if !ok || first >= past {
 			continue
@@ -106,11 +106,12 @@ func fillTail(air []unit.Maybe[float64], end, first, past int, minimum float64) 
 	return past
 }
 
-// pastLast is the index after the last known hour, zero when there is none.
-func pastLast(air []unit.Maybe[float64]) int {
-	for k := len(air); k > 0; k-- {
-		if air[k-1].Known() {
-			return k
+// pastLast is the index after the last known hour of a layer, within the grid.
+func (g grid) pastLast(layer []Interval) int {
+	for i := len(layer) - 1; i >= 0; i-- {
+		if _, ok := finite(layer[i].Value); ok {
+			_, past := g.within(layer[i])
+			return past
 		}
 	}
 	return 0

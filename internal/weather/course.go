@@ -1,6 +1,7 @@
 package weather
 
 import (
+	"math"
 	"time"
 
 	"winterstand/internal/unit"
@@ -11,7 +12,7 @@ import (
 func course(layer []Interval, g grid) []unit.Maybe[float64] {
 	out := make([]unit.Maybe[float64], g.n)
 	for i, iv := range layer {
-		v, ok := iv.Value.Get()
+		v, ok := finite(iv.Value)
 		if !ok {
 			continue
 		}
@@ -33,7 +34,14 @@ func follower(layer []Interval, i int) (float64, bool) {
 	if i+1 >= len(layer) || !layer[i+1].Start.Equal(layer[i].End) {
 		return 0, false
 	}
-	return layer[i+1].Value.Get()
+	return finite(layer[i+1].Value)
+}
+
+// finite is a value that is there and a number: NaN would compare false with
+// every limit.
+func finite(v unit.Maybe[float64]) (float64, bool) {
+	x, ok := v.Get()
+	return x, ok && !math.IsNaN(x) && !math.IsInf(x, 0)
 }
 
 // held samples a layer whose values hold throughout their interval.
@@ -42,7 +50,7 @@ func held(layer []Interval, g grid) []unit.Maybe[float64] {
 	for _, iv := range layer {
 		first, past := g.within(iv)
 		for k := first; k < past; k++ {
-			if iv.Value.Known() {
+			if _, ok := finite(iv.Value); ok {
 				out[k] = iv.Value
 			}
 		}
@@ -55,7 +63,7 @@ func held(layer []Interval, g grid) []unit.Maybe[float64] {
 func totals(layer []Interval, g grid) []unit.Maybe[float64] {
 	sum, covered := make([]float64, g.n), make([]time.Duration, g.n)
 	for _, iv := range layer {
-		v, ok := iv.Value.Get()
+		v, ok := finite(iv.Value)
 		length := iv.End.Sub(iv.Start)
 		if !ok || length <= 0 {
 			continue

@@ -1,7 +1,6 @@
 package weather
 
 import (
-	"slices"
 	"time"
 
 	"winterstand/internal/unit"
@@ -36,7 +35,7 @@ func Hours(f Forecast, from, to time.Time) []Hour {
 	}
 	wide := g.widened(reach)
 	raw := course(f.Layers[Air], wide)
-	air := bend(raw, f.Layers[AirMin], wide)
+	air := bend(raw, f, wide)
 	dew := dewPoints(course(f.Layers[DewPoint], wide), course(f.Layers[Humidity], wide), raw, air)
 	wind, cloud, snow := course(f.Layers[Wind], wide), course(f.Layers[Cloud], wide), course(f.Layers[SnowDepth], wide)
 	sun := held(f.Layers[Shortwave], wide)
@@ -69,7 +68,7 @@ func Spreads(f Forecast, from, to time.Time) []Spread {
 	}
 	wide := g.widened(reach)
 	raw := course(f.Layers[Air], wide)
-	air := bend(slices.Clone(raw), f.Layers[AirMin], wide)
+	air := bend(raw, f, wide)
 	p10, p90 := course(f.Layers[AirP10], wide), course(f.Layers[AirP90], wide)
 	out := make([]Spread, g.n)
 	for i := range out {

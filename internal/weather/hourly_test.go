@@ -53,9 +53,12 @@ func TestHoursAreContiguousAndMissingStaysMissing(t *testing.T) {
 }
 
 func TestNaNIsAHole(t *testing.T) {
-	f := with(map[Quantity][]Interval{Air: {iv(0, 1, math.NaN()), iv(1, 2, 1)}})
+	f := with(map[Quantity][]Interval{
+		Air: {iv(0, 1, math.NaN()), iv(1, 2, 1)}, AirMin: {iv(0, 2, -3)}, Precip: {iv(0, 1, math.NaN())}, Shortwave: {iv(0, 1, math.Inf(1))},
+	})
 	hours := Hours(f, hour(0), hour(2))
-	assert.False(t, hours[0].Air.Known())
+	assert.False(t, hours[0].Air.Known() || hours[0].Precip.Known() || hours[0].Shortwave.Known())
+	assert.Equal(t, unit.Some(unit.Celsius(-3)), hours[1].Air, "and does not hide the minimum")
 	assert.Equal(t, []Span{{hour(0), hour(1)}}, Holes(hours, hour(0), hour(2)))
 }
 
@@ -283,6 +286,33 @@ func TestColderMinimumIsNeverWarmer(t *testing.T) {
 		}
 		if first < len(air) && lowest > minimum+1e-9 {
 			t.Fatalf("the minimum %v is not reached: %v", minimum, lowest)
+		}
+	})
+}
+
+// The hours do not depend on the span they are asked for.
+func TestHoursAreTheSameForEverySpan(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		var air, mins []Interval
+		for at := 0; at < 100; {
+			n := rapid.IntRange(1, 6).Draw(t, "length")
+			piece := iv(at, at+n, rapid.Float64Range(-20, 10).Draw(t, "air"))
+			if rapid.IntRange(0, 4).Draw(t, "null") == 0 {
+				piece.Value = unit.None[float64]()
+			}
+			air, at = append(air, piece), at+n
+		}
+		for at := rapid.IntRange(0, 20).Draw(t, "first"); at < 110; at += 24 {
+			mins = append(mins, iv(at, at+14, rapid.Float64Range(-25, 5).Draw(t, "minimum")))
+		}
+		f := with(map[Quantity][]Interval{Air: air, AirMin: mins})
+		all := Hours(f, hour(-10), hour(130))
+		from := rapid.IntRange(-10, 129).Draw(t, "from")
+		to := rapid.IntRange(from+1, 130).Draw(t, "to")
+		for i, h := range Hours(f, hour(from), hour(to)) {
+			if h != all[from+10+i] {
+				t.Fatalf("%s: %v and %v", h.At, h.Air, all[from+10+i].Air)
+			}
 		}
 	})
 }

@@ -166,3 +166,42 @@ func TestRealGridpointQuirks(t *testing.T) {
 	assert.True(t, fgz.Holds(cell.Point()))
 	assert.False(t, mpx.Holds(cell.Point()))
 }
+
+// In real documents the stated night minimum is often below every hour of its
+// window; the hours made of both must reach it, and the nights must not be lost
+// where the window lies beyond the hours.
+func TestNightMinimaReachTheHours(t *testing.T) {
+	hidden, worst := 0, 0.0
+	for _, e := range expectations(t) {
+		g, err := ParseGridpoint(corpus(t, e.documentName))
+		require.NoError(t, err)
+		mins := g.Forecast.Layers[weather.AirMin]
+		from, to := g.Forecast.Layers[weather.Air][0].Start, mins[len(mins)-1].End
+		hours := weather.Hours(g.Forecast, from, to)
+		assert.Empty(t, weather.Holes(hours, from, to), e.documentName)
+		bare := g.Forecast
+		bare.Layers = map[weather.Quantity][]weather.Interval{weather.Air: g.Forecast.Layers[weather.Air]}
+		plain := weather.Hours(bare, from, to)
+		for _, w := range mins {
+			want := w.Value.Else(1000)
+			assert.LessOrEqual(t, coldestHour(hours, w), want+1e-9, "%s %s", e.documentName, w.Start)
+			if d := coldestHour(plain, w) - want; d > 0.01 && d < 100 {
+				hidden, worst = hidden+1, max(worst, d)
+			}
+		}
+	}
+	t.Logf("%d windows state a minimum below every hour, by up to %.2f K", hidden, worst)
+	assert.Positive(t, hidden)
+	assert.InDelta(t, 2.2, worst, 0.05, "MPX, nights of 16 and 17 January 2024")
+}
+
+// coldestHour within a window; 1000 when the window has none.
+func coldestHour(hours []weather.Hour, w weather.Interval) float64 {
+	v := 1000.0
+	for _, h := range hours {
+		if !h.At.Before(w.Start) && h.At.Before(w.End) {
+			v = min(v, float64(h.Air.Else(1000)))
+		}
+	}
+	return v
+}

@@ -127,9 +127,13 @@ func (s *Source) stations(ctx context.Context, c forecast.Cell) ([]string, error
 }
 
 // Fetch gets the raw grid of a cell. A stale answer is asked for once more in
-// the other media type. A cell that is gone, or no longer holds the field, is
+// the other media type, and a stale stored document is not asked for
+// conditionally, since a cache may call it unmodified for days. A cell that is gone, or no longer holds the field, is
 // resolved again once; the document then names its new cell.
 func (s *Source) Fetch(ctx context.Context, c forecast.Cell, previous forecast.Validators) (forecast.Document, error) {
+	if s.grade(previous.Issued) != forecast.Fresh && !previous.Issued.IsZero() {
+		previous = forecast.Validators{}
+	}
 	d, inside, err := s.fetch(ctx, c, previous)
 	gone := errors.Is(err, forecast.ErrNotFound)
 	if gone || err == nil && !d.NotModified && !inside && s.mayResolve(c) {
@@ -208,7 +212,7 @@ func (s *Source) fetch(ctx context.Context, c forecast.Cell, v forecast.Validato
 	if err != nil {
 		return d, false, forecast.Unusable(address, err)
 	}
-	if age := forecast.Stale(g.Forecast, s.client.Now(), s.limits); age.Grade != forecast.Fresh {
+	if s.grade(g.Forecast.Issued) != forecast.Fresh {
 		g, d = s.fresher(ctx, address, g, d)
 	}
 	d.Forecast = g.Forecast
@@ -248,7 +252,10 @@ func (s *Source) fresher(ctx context.Context, address string, g Gridpoint, d for
 
 // better: of a better grade for its age, or newer within the same.
 func (s *Source) better(a, b weather.Forecast) bool {
-	now := s.client.Now()
-	gradeA, gradeB := forecast.Stale(a, now, s.limits).Grade, forecast.Stale(b, now, s.limits).Grade
+	gradeA, gradeB := s.grade(a.Issued), s.grade(b.Issued)
 	return gradeA < gradeB || gradeA == gradeB && gradeA != forecast.Expired && a.Issued.After(b.Issued)
+}
+
+func (s *Source) grade(issued time.Time) forecast.Grade {
+	return forecast.Stale(weather.Forecast{Issued: issued}, s.client.Now(), s.limits).Grade
 }

@@ -405,3 +405,27 @@ func TestSettings(t *testing.T) {
 	_, err = New(client, Options{BaseURL: "http://api.weather.gov"})
 	assert.ErrorContains(t, err, "https")
 }
+
+// A cache that calls a stale document unmodified is not believed.
+func TestStaleStoredDocumentIsAskedForAnew(t *testing.T) {
+	s := newService(t)
+	s.usual()
+	c := s.resolve(t)
+	body := string(document(temperatures(degC, value("2026-01-12T06:00:00Z/PT24H", "-6.5"))))
+	s.paths["/gridpoints/MPX/108,72"] = func(w http.ResponseWriter, r *http.Request) {
+		if r.Header.Get("If-Modified-Since") != "" {
+			w.WriteHeader(http.StatusNotModified)
+			return
+		}
+		say(body)(w, r)
+	}
+	v := forecast.Validators{LastModified: "x", Issued: s.now.Add(-11 * time.Hour)}
+	d, err := s.source.Fetch(context.Background(), c, v)
+	require.NoError(t, err)
+	assert.True(t, d.NotModified)
+	v.Issued = s.now.Add(-13 * time.Hour)
+	d, err = s.source.Fetch(context.Background(), c, v)
+	require.NoError(t, err)
+	assert.False(t, d.NotModified)
+	assert.Equal(t, issue, d.Forecast.Issued)
+}
