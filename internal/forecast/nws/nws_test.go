@@ -359,6 +359,16 @@ func TestPastComesFromTheNearestStationThatHasIt(t *testing.T) {
 	assert.Len(t, s.asked, n+1, "the first station has it all")
 }
 
+func TestPastGoesBackAWeek(t *testing.T) {
+	s := newService(t)
+	s.usual()
+	c := s.resolve(t)
+	s.paths["/stations/KAAA/observations"] = say(`{"features":[` + hourReport(3, "-1") + `]}`)
+	_, _, err := s.source.Past(context.Background(), c, issue.AddDate(0, 0, -60), issue)
+	require.NoError(t, err)
+	assert.Contains(t, strings.Join(s.asked, "\n"), "start=2026-01-05T09%3A43%3A00Z")
+}
+
 func TestPastThatFails(t *testing.T) {
 	s := newService(t)
 	s.usual()

@@ -20,12 +20,19 @@ const pages = 4
 
 var stationID = regexp.MustCompile(`^[A-Za-z0-9_-]{2,16}$`)
 
+// keptFor is how long the service keeps observations (about a week, from
+// memory); older hours are not asked for.
+const keptFor = 7 * 24 * time.Hour
+
 // Past gives observed hours from the nearest stations, the first station first
-// and each next one only for the hours that are still missing. The service
-// keeps about a week.
+// and each next one only for the hours that are still missing, no further back
+// than a week.
 func (s *Source) Past(ctx context.Context, c forecast.Cell, from, to time.Time) ([]weather.Hour, weather.Origin, error) {
 	if len(c.Meta.Stations) == 0 {
 		return nil, "", fmt.Errorf("observations for %s: %w: the place has no stations", c.Key, forecast.ErrNoPast)
+	}
+	if oldest := s.client.Now().Add(-keptFor); from.Before(oldest) {
+		from = oldest
 	}
 	var hours []weather.Hour
 	var failed error
