@@ -70,7 +70,8 @@ func newRoot() *cobra.Command {
 	}
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return bad(err) })
 	root.PersistentFlags().StringP("settings", "s", defaultSettings, "settings file (TOML)")
-	root.AddCommand(newServe(), newRound(), newToken(), newCrops(), newCheck(), newMigrate(), newVersion())
+	root.AddCommand(newServe(), newDemo(), newRound(), newToken(), newCrops(), newCheck(), newMigrate(), newVersion())
+	root.AddCommand(newReplay())
 	return root
 }
 

@@ -29,6 +29,8 @@ type Options struct {
 	Migrate  bool // bring the schema up to date first
 	Now      func() time.Time
 	Log      *slog.Logger
+	// Listener to serve on; nil: Listen makes one of Settings.Listen.
+	Listener net.Listener
 	// Told is called after every delivered message; may be nil.
 	Told func(ctx context.Context, m ledger.Message, e deliver.Envelope)
 }
@@ -50,7 +52,7 @@ type Service struct {
 
 // New opens the database and wires the parts. Close releases them.
 func New(ctx context.Context, o Options) (*Service, error) {
-	s := &Service{Options: o}
+	s := &Service{Options: o, listener: o.Listener}
 	opened, err := openBook(ctx, o.Settings, o.Migrate)
 	if err != nil {
 		return nil, err
@@ -112,6 +114,9 @@ const stopWithin = 15 * time.Second
 
 // Listen takes the address; Address is known from then on.
 func (s *Service) Listen() error {
+	if s.listener != nil {
+		return nil
+	}
 	l, err := net.Listen("tcp", s.Settings.Listen)
 	if err != nil {
 		return fmt.Errorf("listen: %w", err)
@@ -166,3 +171,14 @@ func (s *Service) Drain(ctx context.Context) error {
 }
 
 const drainMost = 20
+
+// OnTold replaces what is called after every delivered message; set it before
+// Run.
+func (s *Service) OnTold(f func(ctx context.Context, m ledger.Message, e deliver.Envelope)) {
+	s.Carrier.Told = f
+}
+
+// Poll queues a round of every cell now, and every message that is overdue.
+func (s *Service) Poll(ctx context.Context) error {
+	return errors.Join(s.works.Poll(ctx), s.works.Sweep(ctx))
+}

@@ -14,6 +14,7 @@ import (
 	"winterstand/internal/farm"
 	"winterstand/internal/notice"
 	"winterstand/internal/phrase"
+	"winterstand/internal/unit"
 )
 
 // Handler is everything that is served.
@@ -43,6 +44,11 @@ func (s *Service) reason(v deadline.Verdict, f farm.Farm, at farm.Field) string 
 func (s *Service) tell(facts notice.Facts, f farm.Farm) string {
 	speaker := s.speaker(f, farm.Field{TimeZone: facts.Zone})
 	return notice.Words(speaker, facts, s.Now()).Body[0]
+}
+
+// Speaker speaks to a farm about facts, in English and US units.
+func (s *Service) Speaker(facts notice.Facts) phrase.Speaker {
+	return s.speaker(farm.Farm{Language: phrase.Fallback, Units: unit.US}, farm.Field{TimeZone: facts.Zone})
 }
 
 func (s *Service) speaker(f farm.Farm, at farm.Field) phrase.Speaker {

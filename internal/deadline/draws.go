@@ -49,15 +49,10 @@ type Draw struct {
 // hypercube: McKay, Beckman & Conover 1979), which makes 51 members do the work
 // of several hundred independent ones.
 func Draws(n int, seed string) []Draw {
-	rng := rand.New(rand.NewPCG(seedOf(seed), 0x9e3779b97f4a7c15))
+	rng := seeded(seed)
 	draws := make([]Draw, n)
-	for d := range len(Draw{}.Night) {
-		for i, z := range stratified(rng, n) {
-			if d > 0 {
-				z = dayToDay*draws[i].Night[d-1] + math.Sqrt(1-dayToDay*dayToDay)*z
-			}
-			draws[i].Night[d] = z
-		}
+	for i, row := range correlated(rng, n, len(Draw{}.Night)) {
+		copy(draws[i].Night[:], row)
 	}
 	for i, z := range stratified(rng, n) {
 		draws[i].Crop = z
@@ -68,10 +63,32 @@ func Draws(n int, seed string) []Draw {
 	return draws
 }
 
-func seedOf(s string) uint64 {
+// NightErrors are the standardised errors of n members on so many nights in a
+// row, correlated day to day as those of Draws, for a look back over more nights
+// than a forecast reaches.
+func NightErrors(n, nights int, seed string) [][]float64 { return correlated(seeded(seed), n, nights) }
+
+// correlated gives n rows of so many nights, each night stratified over the rows.
+func correlated(rng *rand.Rand, n, nights int) [][]float64 {
+	rows := make([][]float64, n)
+	for i := range rows {
+		rows[i] = make([]float64, nights)
+	}
+	for d := range nights {
+		for i, z := range stratified(rng, n) {
+			if d > 0 {
+				z = dayToDay*rows[i][d-1] + math.Sqrt(1-dayToDay*dayToDay)*z
+			}
+			rows[i][d] = z
+		}
+	}
+	return rows
+}
+
+func seeded(s string) *rand.Rand {
 	h := fnv.New64a()
 	h.Write([]byte(s)) // never fails: hash.Hash
-	return h.Sum64()
+	return rand.New(rand.NewPCG(h.Sum64(), 0x9e3779b97f4a7c15))
 }
 
 // stratified gives n standard normal numbers, one from each n-th of the
@@ -89,17 +106,22 @@ func stratified(rng *rand.Rand, n int) []float64 {
 // ErrorAt is the member's standardised error some hours ahead: unit variance at
 // every hour, blended between the nights it was drawn for.
 func (d Draw) ErrorAt(hoursAhead float64) float64 {
-	x := hoursAhead/24 - 0.5
+	return BetweenNights(d.Night[:], hoursAhead/24-0.5)
+}
+
+// BetweenNights is the standardised error x nights after the first of a row,
+// unit variance everywhere; outside the row that of its end.
+func BetweenNights(nights []float64, x float64) float64 {
 	if x <= 0 {
-		return d.Night[0]
+		return nights[0]
 	}
 	i := int(x)
-	if i >= len(d.Night)-1 {
-		return d.Night[len(d.Night)-1]
+	if i >= len(nights)-1 {
+		return nights[len(nights)-1]
 	}
 	w := x - float64(i)
 	v := (1-w)*(1-w) + w*w + 2*w*(1-w)*dayToDay
-	return (d.Night[i]*(1-w) + d.Night[i+1]*w) / math.Sqrt(v)
+	return (nights[i]*(1-w) + nights[i+1]*w) / math.Sqrt(v)
 }
 
 // SeedFor is the seed of a place and an issue.

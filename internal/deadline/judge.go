@@ -2,6 +2,7 @@ package deadline
 
 import (
 	"math"
+	"slices"
 	"time"
 
 	"winterstand/internal/crop"
@@ -154,11 +155,25 @@ func (t *tally) cause(h int) Cause {
 	if !t.Plant.Crop.Organ.AboveGround() {
 		return ShoulderFreeze
 	}
-	night := farm.NightOf(t.Hours[h].At, t.Zone)
-	if low, _ := t.lowOf(night, soldOf); low > 0 && t.Plant.Crop.Chill.Known() {
+	if t.Plant.Crop.Chill.Known() && t.ruinedAboveFreezing(h) {
 		return Chilling
 	}
 	return LeafFreeze
+}
+
+// ruinedAboveFreezing: most members that are lost by an hour have not frozen.
+func (t *tally) ruinedAboveFreezing(h int) bool {
+	lost, frozen := 0, 0
+	for m, at := range t.ruin {
+		if at > h {
+			continue
+		}
+		lost++
+		if slices.Min(t.Courses[m].Sold[:at+1]) < 0 {
+			frozen++
+		}
+	}
+	return 2*frozen < lost
 }
 
 // ends fills in the night that ends the bed and the deadline before it.
@@ -167,6 +182,9 @@ func (t *tally) ends(v Verdict, hour int, cause Cause) Verdict {
 	v.Cause, v.Danger = cause, unit.Some(danger)
 	v.Night = farm.NightOf(danger, t.Zone)
 	v = t.describe(v, v.Night)
+	if c, ok := t.Plant.Crop.Chill.Get(); ok && cause == Chilling {
+		v.ToleranceThen = unit.Some(c.Below)
+	}
 	hours := t.ruin
 	if cause == GroundFrozen {
 		hours = t.shut
@@ -225,7 +243,7 @@ func (t *tally) closestNight(nights []NightRisk) (farm.Day, bool) {
 func (t *tally) describe(v Verdict, night farm.Day) Verdict {
 	for _, n := range v.Nights {
 		if n.Night == night {
-			v.AirLow, v.AirLowAt = unit.Some(n.AirLow), unit.Some(n.AirLowAt)
+			v.AirLow, v.AirLowP10, v.AirLowAt = unit.Some(n.AirLow), unit.Some(n.AirP10), unit.Some(n.AirLowAt)
 			v.TissueLow, v.ToleranceThen = unit.Some(n.TissueLow), unit.Some(n.Tolerance)
 			if v.Night == "" && v.State == Holds {
 				v.Night = night

@@ -70,13 +70,8 @@ func (t *tally) lastHourOf(night farm.Day) int {
 	return past - 1
 }
 
-// lowOf is the median over members of the lowest value in a night, and the hour
-// at which the median course is lowest.
-func (t *tally) lowOf(night farm.Day, of column) (float64, time.Time) {
-	lows, at := t.lows(night, of)
-	return float64(Quantile(lows, 0.5)), at
-}
-
+// lows are the lowest values of the members in a night, and the hour at which
+// the median course is lowest.
 func (t *tally) lows(night farm.Day, of column) ([]float32, time.Time) {
 	first, past := t.span(night)
 	lows := make([]float32, len(t.Courses))
@@ -121,8 +116,8 @@ func (t *tally) reachesMorning(past int) bool {
 
 func (t *tally) risk(night farm.Day, past int) NightRisk {
 	r := NightRisk{Night: night, Likelihood: t.share(t.ruin, past-1)}
-	air, at := t.lowOf(night, airOf)
-	r.AirLow, r.AirLowAt = unit.Celsius(air), at
+	air, at := t.lows(night, airOf)
+	r.AirLow, r.AirP10, r.AirLowAt = unit.Celsius(Quantile(air, 0.5)), unit.Celsius(Quantile(air, 0.1)), at
 	organ, stands := t.judged()
 	tissue, coldest := t.lows(night, organ)
 	r.TissueP10, r.TissueLow = unit.Celsius(Quantile(tissue, 0.1)), unit.Celsius(Quantile(tissue, 0.5))

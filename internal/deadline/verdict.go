@@ -54,7 +54,8 @@ type Verdict struct {
 	LossShare  float64             `json:"loss_share"`
 	CostLoss   float64             `json:"cost_loss"`
 
-	AirLow        unit.Maybe[unit.Celsius] `json:"air_low_c,omitzero"` // median of the members, at the bed, in that night
+	AirLow        unit.Maybe[unit.Celsius] `json:"air_low_c,omitzero"`     // median of the members, at the bed, in that night
+	AirLowP10     unit.Maybe[unit.Celsius] `json:"air_low_p10_c,omitzero"` // 1 in 10 members is colder
 	AirLowAt      unit.Maybe[time.Time]    `json:"air_low_at,omitzero"`
 	TissueLow     unit.Maybe[unit.Celsius] `json:"tissue_low_c,omitzero"`     // median, of the organ judged
 	Tolerance     unit.Maybe[unit.Celsius] `json:"tolerance_c,omitzero"`      // tissue temperature at which loss begins to matter, now
@@ -103,6 +104,7 @@ type NightRisk struct {
 	Night      farm.Day     `json:"night"`
 	Likelihood float64      `json:"likelihood"` // cumulative up to and including it
 	AirLow     unit.Celsius `json:"air_low_c"`  // median at the bed
+	AirP10     unit.Celsius `json:"air_low_p10_c"`
 	AirLowAt   time.Time    `json:"air_low_at"`
 	TissueP10  unit.Celsius `json:"tissue_p10_c"`
 	TissueLow  unit.Celsius `json:"tissue_low_c"` // median of the organ judged

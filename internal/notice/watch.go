@@ -173,10 +173,29 @@ func change(w Watch, v deadline.Verdict, r Rules, now time.Time, fresh bool) (Wa
 	if !ok {
 		return told(w, v, now, Moved, "a workable window has opened")
 	}
-	if step := by.Sub(was).Abs(); step >= r.MovedStep {
-		return told(w, v, now, Moved, "the deadline moved by "+step.String())
+	return moved(w, v, r, now, by.Sub(was), fresh)
+}
+
+// moved tells a deadline that has come nearer at once. One that has moved away
+// is told after two successive issues, like standing down: far nights come and
+// go, and who was told the earlier time is on the safe side meanwhile.
+func moved(w Watch, v deadline.Verdict, r Rules, now time.Time, by time.Duration, fresh bool) (Watch, *Draft) {
+	switch {
+	case -by >= r.MovedStep:
+		return told(w, v, now, Moved, "the deadline came nearer by "+(-by).String())
+	case by < r.MovedStep:
+		if fresh {
+			w.LaterIssues = 0
+		}
+		return w, nil
 	}
-	return w, nil
+	if fresh {
+		w.LaterIssues++
+	}
+	if w.LaterIssues < 2 {
+		return w, nil
+	}
+	return told(w, v, now, Moved, "the deadline moved away by "+by.String()+", in two issues in a row")
 }
 
 // easing stands down after two successive issues under half of C/L.

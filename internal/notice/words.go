@@ -171,6 +171,8 @@ func reasonArgs(s phrase.Speaker, v deadline.Verdict) phrase.Args {
 		}
 	}
 	put("low", v.AirLow)
+	put("worst", v.AirLow)
+	put("worst", v.AirLowP10)
 	put("tissue", v.TissueLow)
 	put("tolerance", v.Tolerance)
 	put("tolerance", v.ToleranceThen)

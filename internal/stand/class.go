@@ -24,6 +24,8 @@ type Class struct {
 	LowSpot unit.Kelvins           `json:"low_spot_k"`
 	Spans   []Span                 `json:"spans"` // by From ascending; the first counts from before
 	Snow    []SnowReading          `json:"snow,omitempty"`
+
+	CoverDraw float64 `json:"cover_draw,omitzero"` // standard normal draw of the cover's gain; 0: typical
 }
 
 // Span is what lies over the bed from an instant on.
@@ -105,6 +107,12 @@ func (c *Class) Over(at time.Time) Span {
 		i--
 	}
 	return c.Spans[i]
+}
+
+// Dressing is the same in the terms of the ground.
+func (c *Class) Dressing(at time.Time) microclimate.Dressing {
+	over := c.Over(at)
+	return microclimate.Dressing{Cover: over.Cover, Draw: c.CoverDraw, MulchCm: over.MulchCm}
 }
 
 // Under gives the class with another cover or mulch from an instant on; an

@@ -57,8 +57,7 @@ func (b *Book) Advance(c *Class, plants []Plant, hours []weather.Hour) error {
 }
 
 func (b *Book) step(c *Class, plants []Plant, keys []string, h weather.Hour) error {
-	over := c.Over(h.At)
-	on := microclimate.Dressing{Cover: over.Cover, MulchCm: over.MulchCm}
+	on := c.Dressing(h.At)
 	h = c.At(h)
 	if err := b.Ground.Step(&c.Site, on, h); err != nil {
 		return err

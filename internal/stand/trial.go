@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"time"
 
-	"winterstand/internal/microclimate"
 	"winterstand/internal/unit"
 	"winterstand/internal/weather"
 )
@@ -63,7 +62,8 @@ func Try(b *Book, c *Class, plants []Plant, spread []unit.Kelvins, hours []weath
 }
 
 func tryOne(b *Book, c *Class, plants []Plant, spread []unit.Kelvins, hours []weather.Hour, m *Member, course func(int) *Course) error {
-	ground := b.Ground
+	ground, under := b.Ground, *c
+	under.CoverDraw = m.Cover
 	states := make([]State, len(plants))
 	for p := range plants {
 		states[p] = b.Plants[plants[p].Key()]
@@ -71,8 +71,7 @@ func tryOne(b *Book, c *Class, plants []Plant, spread []unit.Kelvins, hours []we
 	}
 	for i, h := range hours {
 		h = Shift(h, m.Error[i])
-		over := c.Over(h.At)
-		on := microclimate.Dressing{Cover: over.Cover, Draw: m.Cover, MulchCm: over.MulchCm}
+		on := under.Dressing(h.At)
 		if err := ground.Step(&c.Site, on, h); err != nil {
 			return fmt.Errorf("coming hour %s: %w", h.At.UTC().Format(time.RFC3339), err)
 		}
