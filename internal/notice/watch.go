@@ -21,17 +21,18 @@ const freshFor = 8 * time.Hour
 // Watch is what has been told about one bed and is still open. It is stored
 // with the bed's verdict.
 type Watch struct {
-	Open       bool                        `json:"open"`
-	NoticeID   int64                       `json:"notice_id,omitempty"` // the first of the event
-	Night      farm.Day                    `json:"night,omitempty"`     // as told last
-	Deadline   unit.Maybe[time.Time]       `json:"deadline,omitzero"`   // as told last; missing: told too late
-	LastWindow unit.Maybe[deadline.Window] `json:"last_window,omitzero"`
-	ToldAt     unit.Maybe[time.Time]       `json:"told_at,omitzero"`
-	Revision   int                         `json:"revision"`        // of the last notice; never goes back
-	LowIssues  int                         `json:"low_issues"`      // successive issues under half of C/L
-	Issued     unit.Maybe[time.Time]       `json:"issued,omitzero"` // of the forecast judged last
-	LastCalled bool                        `json:"last_called,omitempty"`
-	Inspected  farm.Day                    `json:"inspected,omitempty"` // the last night asked about
+	Open        bool                        `json:"open"`
+	NoticeID    int64                       `json:"notice_id,omitempty"` // the first of the event
+	Night       farm.Day                    `json:"night,omitempty"`     // as told last
+	Deadline    unit.Maybe[time.Time]       `json:"deadline,omitzero"`   // as told last; missing: told too late
+	LastWindow  unit.Maybe[deadline.Window] `json:"last_window,omitzero"`
+	ToldAt      unit.Maybe[time.Time]       `json:"told_at,omitzero"`
+	Revision    int                         `json:"revision"`        // of the last notice; never goes back
+	LowIssues   int                         `json:"low_issues"`      // successive issues under half of C/L
+	LaterIssues int                         `json:"later_issues"`    // successive issues with a later deadline
+	Issued      unit.Maybe[time.Time]       `json:"issued,omitzero"` // of the forecast judged last
+	LastCalled  bool                        `json:"last_called,omitempty"`
+	Inspected   farm.Day                    `json:"inspected,omitempty"` // the last night asked about
 }
 
 // Rules are the farm's settings that decide when something is told.
