@@ -30,7 +30,7 @@ func farmKeptWhole(t *testing.T, b *book) {
 		require.Equal(t, want, got(b.Farm(t.Context(), want.ID))(t))
 		require.Equal(t, want, got(b.FarmByName(t.Context(), want.Name))(t))
 	}
-	_, err := b.Farm(t.Context(), 99)
+	_, err := b.Farm(t.Context(), missing)
 	require.ErrorIs(t, err, ledger.ErrNotFound)
 	_, err = b.FarmByName(t.Context(), "nobody's")
 	require.ErrorIs(t, err, ledger.ErrNotFound)
@@ -94,7 +94,7 @@ func farmVersion(t *testing.T, b *book) {
 	stale := seen
 	stale.Name = "late"
 	require.ErrorIs(t, b.try(t, func(ctx context.Context, w ledger.Writer) error { return w.UpdateFarm(ctx, stale) }), ledger.ErrChanged)
-	stale.ID = 99
+	stale.ID = missing
 	require.ErrorIs(t, b.try(t, func(ctx context.Context, w ledger.Writer) error { return w.UpdateFarm(ctx, stale) }), ledger.ErrNotFound)
 	require.Equal(t, changed, got(b.Farm(t.Context(), id))(t))
 }

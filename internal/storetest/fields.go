@@ -39,13 +39,13 @@ func fieldPlaced(t *testing.T, b *book) {
 	b.write(t, func(ctx context.Context, wr ledger.Writer) {
 		require.NoError(t, wr.PlaceField(ctx, loose, w.cell))
 		require.NoError(t, wr.PlaceField(ctx, w.field, 0), "0 takes the place away")
-		require.ErrorIs(t, wr.PlaceField(ctx, 99, w.cell), ledger.ErrNotFound)
+		require.ErrorIs(t, wr.PlaceField(ctx, missing, w.cell), ledger.ErrNotFound)
 	})
 	require.Equal(t, []int64{w.field}, fieldIDs(got(b.UnplacedFields(ctx))(t)))
 	require.Equal(t, []int64{loose}, fieldIDs(got(b.FieldsOfCell(ctx, w.cell))(t)))
 	require.EqualValues(t, 1, got(b.Field(ctx, w.farm, loose))(t).Version, "placing is no change of the grower's")
 	require.ErrorIs(t, b.try(t, func(ctx context.Context, wr ledger.Writer) error {
-		return wr.PlaceField(ctx, loose, 99)
+		return wr.PlaceField(ctx, loose, missing)
 	}), ledger.ErrNotFound)
 }
 
@@ -129,13 +129,13 @@ func noForeignReference(t *testing.T, b *book) {
 			return w.AddSession(ctx, ledger.Session{Hash: "h", FarmID: mine.farm, RecipientID: other.recipient})
 		},
 		"token of no farm": func(ctx context.Context, w ledger.Writer) error {
-			return w.AddToken(ctx, farm.Token{FarmID: 999, Hash: "h"})
+			return w.AddToken(ctx, farm.Token{FarmID: missing, Hash: "h"})
 		},
 		"verdict of no bed": func(ctx context.Context, w ledger.Writer) error {
-			return w.SaveVerdicts(ctx, []ledger.Verdict{{BedID: 999}})
+			return w.SaveVerdicts(ctx, []ledger.Verdict{{BedID: missing}})
 		},
 		"forecast of no cell": func(ctx context.Context, w ledger.Writer) error {
-			_, err := w.AddForecast(ctx, ledger.Forecast{CellID: 999, Source: "nws"})
+			_, err := w.AddForecast(ctx, ledger.Forecast{CellID: missing, Source: "nws"})
 			return err
 		},
 	} {

@@ -35,7 +35,7 @@ func messageOnce(t *testing.T, b *book) {
 	test.Test = true
 	test.ID = added(t, b, ledger.Writer.AddMessage, test)
 	require.Equal(t, test, got(b.Message(ctx, test.ID))(t))
-	_, err := b.Message(ctx, 999)
+	_, err := b.Message(ctx, missing)
 	require.ErrorIs(t, err, ledger.ErrNotFound)
 	_, err = b.MessageByKey(ctx, "k3")
 	require.ErrorIs(t, err, ledger.ErrNotFound)
@@ -51,7 +51,7 @@ func messageMarked(t *testing.T, b *book) {
 		marked := m
 		marked.Channel, marked.Key = "other", "other"
 		require.NoError(t, wr.MarkMessage(ctx, marked))
-		require.ErrorIs(t, wr.MarkMessage(ctx, ledger.Message{ID: 999}), ledger.ErrNotFound)
+		require.ErrorIs(t, wr.MarkMessage(ctx, ledger.Message{ID: missing}), ledger.ErrNotFound)
 	})
 	m.LastError = "550 caf\uFFFD \uFFFD refused"
 	require.Equal(t, m, got(b.Message(t.Context(), m.ID))(t), "nothing else is marked")

@@ -113,7 +113,7 @@ func answers(t *testing.T, b *book) {
 	require.Equal(t, farm.Harvested, n.Answer, "the latest by its time")
 	require.Equal(t, unit.Some(at(13, 10)), n.AnsweredAt)
 	require.ErrorIs(t, b.try(t, func(ctx context.Context, wr ledger.Writer) error {
-		_, err := wr.AddAnswer(ctx, farm.Answer{FarmID: w.farm, NoticeID: 999, Answer: farm.Seen, At: at(13, 0)})
+		_, err := wr.AddAnswer(ctx, farm.Answer{FarmID: w.farm, NoticeID: missing, Answer: farm.Seen, At: at(13, 0)})
 		return err
 	}), ledger.ErrNotFound)
 }

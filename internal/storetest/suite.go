@@ -153,6 +153,9 @@ func got[T any](v T, err error) func(t *testing.T) T {
 	}
 }
 
+// missing is an ID that no database gives in a test.
+const missing = 1 << 40
+
 // at is an instant of the winter that all cases play in.
 func at(day, hour int) time.Time { return time.Date(2026, 11, day, hour, 0, 0, 0, time.UTC) }
 

@@ -102,7 +102,7 @@ func judgementsScored(t *testing.T, b *book) {
 		require.NoError(t, wr.AddJudgements(ctx, []ledger.Judgement{judgement(w, "2026-11-14", 1), judgement(w, "2026-11-14", 3),
 			judgement(w, "2026-11-15", 1), judgement(other, "2026-11-14", 1)}))
 		require.NoError(t, wr.ScoreJudgement(ctx, w.bed, "2026-11-14", 0, -8.5))
-		require.NoError(t, wr.ScoreJudgement(ctx, 999, "2026-11-14", 1, -8.5), "nothing was judged: nothing to score")
+		require.NoError(t, wr.ScoreJudgement(ctx, missing, "2026-11-14", 1, -8.5), "nothing was judged: nothing to score")
 	})
 	for _, j := range got(b.Judgements(t.Context(), 0, "2026-11-01", "2026-11-30"))(t) {
 		scored := j.BedID == w.bed && j.Night == "2026-11-14"

@@ -44,7 +44,7 @@ func (v versioned[T]) keepWhole(t *testing.T, b *book, mine, other int64) (kept 
 		require.ErrorIs(t, err, ledger.ErrNotFound, "another farm's")
 		kept = append(kept, want)
 	}
-	_, err := v.get(b, t.Context(), mine, 9999)
+	_, err := v.get(b, t.Context(), mine, missing)
 	require.ErrorIs(t, err, ledger.ErrNotFound)
 	return kept
 }
@@ -69,11 +69,11 @@ func (v versioned[T]) checkChange(t *testing.T, b *book, mine, other int64, seen
 	*v.version(&changed) = 2
 	require.Equal(t, changed, got(v.get(b, t.Context(), mine, *v.id(&seen)))(t))
 
-	foreign, missing := changed, changed
+	foreign, absent := changed, changed
 	*v.farm(&foreign) = other
 	require.ErrorIs(t, change(foreign), ledger.ErrNotFound)
-	*v.id(&missing) = 9999
-	require.ErrorIs(t, change(missing), ledger.ErrNotFound)
+	*v.id(&absent) = missing
+	require.ErrorIs(t, change(absent), ledger.ErrNotFound)
 	require.Equal(t, changed, got(v.get(b, t.Context(), mine, *v.id(&seen)))(t))
 }
 

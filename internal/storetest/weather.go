@@ -28,7 +28,7 @@ func cellsByKey(t *testing.T, b *book) {
 	bare := ledger.Cell{ID: want.ID, Key: want.Key, TimeZone: "UTC"}
 	require.Equal(t, want.ID, added(t, b, ledger.Writer.SaveCell, bare), "the same key is the same cell")
 	require.Equal(t, bare, got(b.CellByKey(ctx, want.Key))(t))
-	_, err := b.Cell(ctx, 99)
+	_, err := b.Cell(ctx, missing)
 	require.ErrorIs(t, err, ledger.ErrNotFound)
 	_, err = b.CellByKey(ctx, "nws:none")
 	require.ErrorIs(t, err, ledger.ErrNotFound)
@@ -83,7 +83,7 @@ func forecastOnce(t *testing.T, b *book) {
 	require.Equal(t, want.ID, added(t, b, ledger.Writer.AddForecast, again))
 	want.Checked, want.Expires, want.LastModified, want.ETag = at(10, 9), time.Time{}, "later", ""
 	require.Equal(t, want, got(b.Forecast(ctx, want.ID))(t), "the document and when its bytes came stay")
-	_, err := b.Forecast(ctx, 99)
+	_, err := b.Forecast(ctx, missing)
 	require.ErrorIs(t, err, ledger.ErrNotFound)
 }
 
@@ -205,5 +205,5 @@ func checkpoints(t *testing.T, b *book) {
 	delete(want, "loam/0")
 	require.Equal(t, want, got(b.Checkpoints(ctx, w.cell))(t), "one that holds up to just then stays")
 	require.Len(t, got(b.Checkpoints(ctx, other.cell))(t), 2)
-	require.Empty(t, got(b.Checkpoints(ctx, 99))(t))
+	require.Empty(t, got(b.Checkpoints(ctx, missing))(t))
 }
