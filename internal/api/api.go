@@ -46,6 +46,7 @@ func (e *NotYet) Error() string { return e.Reason }
 type Options struct {
 	Desk    desk.Desk
 	Judge   Judge
+	Books   Books
 	Reason  Reasoner
 	Tell    Teller
 	Log     *slog.Logger
@@ -120,5 +121,6 @@ func (s *service) routes() {
 	s.roomRoutes()
 	s.lotRoutes()
 	s.cropRoutes()
+	s.bookRoutes()
 	s.importRoutes()
 }

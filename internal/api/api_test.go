@@ -3,7 +3,6 @@ package api
 import (
 	"encoding/json"
 	"fmt"
-	"net/http"
 	"strings"
 	"sync"
 	"testing"
@@ -13,7 +12,6 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"winterstand/internal/deadline"
-	"winterstand/internal/desk"
 	"winterstand/internal/farm"
 	"winterstand/internal/ledger"
 	"winterstand/internal/notice"
@@ -312,6 +310,3 @@ func TestAFailureOfTheStoreIsToldWithoutItsWords(t *testing.T) {
 	w.judge.err = &NotYet{"there is no forecast yet"}
 	w.do("GET", "/v1/beds/"+str(bed.ID)+"/outlook", "").refused(409, "", "no forecast yet")
 }
-
-var _ = http.StatusOK
-var _ = desk.TokenPrefix

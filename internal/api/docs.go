@@ -25,8 +25,14 @@ type docGroup struct {
 type docOperation struct {
 	ID, Method, Path, Summary, About string
 	Parameters                       []docMember
-	Takes, Gives                     string // names of schemas
+	Takes, Gives                     *docForm
 	Answers                          []string
+}
+
+// docForm is what goes over the wire: a form described below, or a media type.
+type docForm struct {
+	Name      string
+	Described bool
 }
 
 type docSchema struct {
@@ -116,14 +122,14 @@ func (d *docs) sort() {
 	}
 }
 
-func contentOf(content map[string]*huma.MediaType) string {
+func contentOf(content map[string]*huma.MediaType) *docForm {
 	for kind, media := range content {
 		if media.Schema != nil && media.Schema.Ref != "" {
-			return nameOf(media.Schema.Ref)
+			return &docForm{nameOf(media.Schema.Ref), true}
 		}
-		return kind
+		return &docForm{Name: kind}
 	}
-	return ""
+	return nil
 }
 
 func nameOf(ref string) string { return ref[strings.LastIndexByte(ref, '/')+1:] }

@@ -21,10 +21,11 @@ import (
 	"winterstand/internal/desk"
 	"winterstand/internal/farm"
 	"winterstand/internal/ledger"
+	"winterstand/internal/lifting"
 	"winterstand/internal/notice"
+	"winterstand/internal/skill"
 	"winterstand/internal/store/sqlite"
 	"winterstand/internal/storetest"
-	"winterstand/internal/unit"
 )
 
 // noon is when every test happens.
@@ -36,6 +37,7 @@ type world struct {
 	store  *sqlite.Store
 	desk   desk.Desk
 	judge  *judge
+	books  *books
 	server *httptest.Server
 	log    *bytes.Buffer
 	token  string
@@ -64,13 +66,13 @@ func newWorldWith(t *testing.T, perMinute int) *world {
 	})
 	catalogue, err := crop.Default()
 	require.NoError(t, err)
-	w := &world{T: t, store: store, log: &bytes.Buffer{}, judge: &judge{}}
+	w := &world{T: t, store: store, log: &bytes.Buffer{}, judge: &judge{}, books: &books{}}
 	w.desk = desk.Desk{Store: store, Catalogue: catalogue, Now: func() time.Time { return noon }}
 	made, err := w.desk.MakeToken(t.Context(), "Hill Farm", farm.ScopeWrite)
 	require.NoError(t, err)
 	w.token, w.farmID = made.Token, made.Farm.ID
 	w.server = httptest.NewServer(New(Options{
-		Desk: w.desk, Judge: w.judge, Log: slog.New(slog.NewTextHandler(w.log, nil)), Version: "test", PerMinute: perMinute,
+		Desk: w.desk, Judge: w.judge, Books: w.books, Log: slog.New(slog.NewTextHandler(w.log, nil)), Version: "test", PerMinute: perMinute,
 		Reason: func(v deadline.Verdict, f farm.Farm, at farm.Field) string { return "because of " + at.Name },
 		Tell:   func(n notice.Facts, f farm.Farm) string { return "told " + n.Kind },
 	}))
@@ -92,6 +94,17 @@ func (j *judge) WhatIf(_ context.Context, _, _ int64, q WhatIf) (deadline.Verdic
 	j.asked = q
 	return j.verdict, j.err
 }
+
+// books answer as they are told to.
+type books struct {
+	plan  lifting.Result
+	skill skill.Report
+	err   error
+}
+
+func (b *books) Plan(context.Context, int64) (lifting.Result, error) { return b.plan, b.err }
+
+func (b *books) Skill(context.Context, int64) (skill.Report, error) { return b.skill, b.err }
 
 // reply is an answer that has been read.
 type reply struct {
@@ -203,5 +216,3 @@ func (w *world) jobs() map[string]json.RawMessage {
 	require.NoError(w, err)
 	return memos
 }
-
-var _ = unit.None[int]

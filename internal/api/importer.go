@@ -17,7 +17,7 @@ type importFile struct {
 }
 
 func (s *service) importRoutes() {
-	o := op(http.MethodPost, "/v1/import", "import", "import", "Enter beds, readings or lots from a CSV file, all of it or nothing")
+	o := op(http.MethodPost, "/v1/import", "import-file", "import", "Enter beds, readings or lots from a CSV file, all of it or nothing")
 	o.Description = importHelp
 	o.MaxBodyBytes, o.BodyReadTimeout = maxImport, importTimeout
 	handle(s, o, s.importFile)
