@@ -45,8 +45,8 @@ func (e *NotYet) Error() string { return e.Reason }
 // Options are what the interface is made of.
 type Options struct {
 	Desk    desk.Desk
-	Judge   Judge
-	Books   Books
+	Judge   Judge // needed for outlook and what-if
+	Books   Books // needed for plan, supply and skill
 	Reason  Reasoner
 	Tell    Teller
 	Log     *slog.Logger

@@ -7,12 +7,16 @@ import (
 
 	"winterstand/internal/lifting"
 	"winterstand/internal/skill"
+	"winterstand/internal/supply"
 )
 
-// Books computes what a farm's books add up to now.
+// Books computes what a farm's books add up to now. *NotYet: there is nothing
+// to compute from.
 type Books interface {
 	// Plan is the best use of the coming crew hours and rooms.
 	Plan(ctx context.Context, farmID int64) (lifting.Result, error)
+	// Supply is what stands, is stored, is wanted and runs out, week by week.
+	Supply(ctx context.Context, farmID int64) (supply.Result, error)
 	// Skill is how the verdicts of the farm did.
 	Skill(ctx context.Context, farmID int64) (skill.Report, error)
 }
@@ -56,12 +60,18 @@ func planView(r lifting.Result) Plan {
 
 func (s *service) bookRoutes() {
 	handle(s, op(http.MethodGet, "/v1/plan", "get-plan", "books", "Which bed to take in which window, with the hours and the room there are"), s.plan)
+	handle(s, op(http.MethodGet, "/v1/supply", "get-supply", "books", "Week by week: what stands, what is stored, what is wanted, when it runs out"), s.supply)
 	handle(s, op(http.MethodGet, "/v1/skill", "get-skill", "books", "How the service's own verdicts did"), s.skill)
 }
 
 func (s *service) plan(ctx context.Context, farmID int64, _ *struct{}) (*plain[Plan], error) {
 	r, err := s.Books.Plan(ctx, farmID)
 	return &plain[Plan]{planView(r)}, err
+}
+
+func (s *service) supply(ctx context.Context, farmID int64, _ *struct{}) (*plain[supply.Result], error) {
+	r, err := s.Books.Supply(ctx, farmID)
+	return &plain[supply.Result]{r}, err
 }
 
 func (s *service) skill(ctx context.Context, farmID int64, _ *struct{}) (*plain[skill.Report], error) {

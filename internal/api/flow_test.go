@@ -17,6 +17,7 @@ import (
 	"winterstand/internal/lifting"
 	"winterstand/internal/notice"
 	"winterstand/internal/skill"
+	"winterstand/internal/supply"
 	"winterstand/internal/unit"
 )
 
@@ -298,7 +299,7 @@ func TestTheCatalogue(t *testing.T) {
 	assert.NotEmpty(t, c.Sources)
 }
 
-func TestPlanAndSkill(t *testing.T) {
+func TestPlanSupplyAndSkill(t *testing.T) {
 	w := newWorld(t)
 	w.books.plan = lifting.Result{SavedValue: 120, Turns: []lifting.Turn{{
 		Window: lifting.Window{Span: lifting.Span{Start: noon, End: noon.Add(3 * time.Hour)}, People: 2},
@@ -311,7 +312,12 @@ func TestPlanAndSkill(t *testing.T) {
 	assert.Equal(t, []any{}, got["given_up"])
 	w.books.skill = skill.Report{Cases: 3}
 	assert.Equal(t, 3.0, read[map[string]any](w.do("GET", "/v1/skill", "").is(200))["cases"])
+	w.books.supply = supply.Result{Rows: []supply.Row{{Crop: "carrot", Week: "2026-11-16", WantedKg: 40, ShortKg: 12}}}
+	row := read[map[string]any](w.do("GET", "/v1/supply", "").is(200))["rows"].([]any)[0].(map[string]any)
+	assert.Equal(t, 12.0, row["short_kg"])
+	assert.NotContains(t, row, "enough_likelihood")
 	w.books.err = &NotYet{"no verdict has been scored yet"}
 	w.do("GET", "/v1/skill", "").refused(409, "", "scored")
 	w.do("GET", "/v1/plan", "").refused(409, "", "scored")
+	w.do("GET", "/v1/supply", "").refused(409, "", "scored")
 }

@@ -26,6 +26,7 @@ import (
 	"winterstand/internal/skill"
 	"winterstand/internal/store/sqlite"
 	"winterstand/internal/storetest"
+	"winterstand/internal/supply"
 )
 
 // noon is when every test happens.
@@ -97,12 +98,15 @@ func (j *judge) WhatIf(_ context.Context, _, _ int64, q WhatIf) (deadline.Verdic
 
 // books answer as they are told to.
 type books struct {
-	plan  lifting.Result
-	skill skill.Report
-	err   error
+	plan   lifting.Result
+	supply supply.Result
+	skill  skill.Report
+	err    error
 }
 
 func (b *books) Plan(context.Context, int64) (lifting.Result, error) { return b.plan, b.err }
+
+func (b *books) Supply(context.Context, int64) (supply.Result, error) { return b.supply, b.err }
 
 func (b *books) Skill(context.Context, int64) (skill.Report, error) { return b.skill, b.err }
 

@@ -16,6 +16,8 @@ import (
 	"winterstand/internal/deadline"
 	"winterstand/internal/desk"
 	"winterstand/internal/farm"
+	"winterstand/internal/skill"
+	"winterstand/internal/supply"
 	"winterstand/internal/unit"
 )
 
@@ -25,7 +27,7 @@ const about = `Harvest-before notices for beds that stand into the winter. Quant
 	`A POST with an Idempotency-Key can be sent again safely.`
 
 func config(version string) huma.Config {
-	registry := huma.NewMapRegistry("#/components/schemas/", huma.DefaultSchemaNamer)
+	registry := huma.NewMapRegistry("#/components/schemas/", schemaName)
 	aliases(registry)
 	return huma.Config{
 		OpenAPI: &huma.OpenAPI{
@@ -41,6 +43,18 @@ func config(version string) huma.Config {
 		Formats:       huma.DefaultFormats,
 		DefaultFormat: "application/json",
 	}
+}
+
+// schemaName keeps apart what two packages call by one name.
+func schemaName(t reflect.Type, hint string) string {
+	name := huma.DefaultSchemaNamer(t, hint)
+	switch t.PkgPath() {
+	case reflect.TypeFor[supply.Result]().PkgPath():
+		return "Supply" + name
+	case reflect.TypeFor[skill.Report]().PkgPath():
+		return "Skill" + name
+	}
+	return name
 }
 
 // aliases tells the registry that a value that may be missing looks, in JSON,
