@@ -15,6 +15,7 @@ type Stored struct {
 	Keeper      Keeper
 	State       State
 	FrostKilled bool // harvested after frost had killed the plant
+	Damaged     bool // bruised, cut, or hurt by frost in the field
 }
 
 // Store is a room with its climate and capacity.
@@ -110,6 +111,7 @@ func adviseLot(room Store, lot Stored) []Note {
 		}
 	}
 	add(s.FrozeThawed, Note{Code: UsePromptly, Warning: true})
+	add(lot.Damaged && room.Kind != farm.Freezer, Note{Code: Damaged, Warning: true})
 	add(k.Ethylene == Gives && k.Ripening != nil, Note{Code: DoNotCan, Warning: lot.FrostKilled})
 	if room.Kind == farm.Freezer {
 		return out

@@ -7,6 +7,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
 
 	"winterstand/internal/farm"
 	"winterstand/internal/unit"
@@ -26,6 +27,8 @@ func TestAdvise(t *testing.T) {
 	raw.State = State{}
 	thawed := lot(t, 2, "carrot", "tote")
 	thawed.State.FrozeThawed = true
+	hurt := lot(t, 2, "beet", "tote")
+	hurt.Damaged = true
 	killed := lot(t, 2, "tomato", "open")
 	killed.FrostKilled = true
 
@@ -47,6 +50,7 @@ func TestAdvise(t *testing.T) {
 		{"curing where it should", "common practice, no source", store(farm.Airy, 20, 0.6, 1000), []Stored{raw}, nil, []Code{NotCured, TooWarm}},
 		{"bulbs need air", "common practice, no source", store(farm.ColdStore, 3, 0.65, 1000), []Stored{lot(t, 1, "onion", "tote")}, []Code{NeedsAir}, nil},
 		{"thawed", "NCHFP: use promptly", store(farm.ColdStore, 3, 0.95, 1000), []Stored{thawed}, []Code{UsePromptly}, nil},
+		{"hurt by frost in the field", "NCHFP: use promptly", store(farm.ColdStore, 1, 0.97, 1000), []Stored{hurt}, []Code{Damaged}, []Code{UsePromptly}},
 		{"below the freezing point", "Whiteman 1957: lettuce 31.7 °F", store(farm.Fridge, -0.5, 0.95, 1000),
 			[]Stored{lot(t, 1, "lettuce-head", "bag"), lot(t, 2, "carrot", "bag")}, []Code{BelowFreezing}, nil},
 		{"tomato in the cold", "USDA Agriculture Handbook 66: chilling below 10 °C", store(farm.Fridge, 4, 0.9, 1000),
@@ -86,27 +90,49 @@ func TestAdviceNamesEachLotOnce(t *testing.T) {
 	}
 }
 
-// Every note must make a whole sentence with every number's unit.
+// Every note must make a whole sentence, with the unit beside every number.
 func TestEveryNoteSpeaks(t *testing.T) {
-	all := []Code{FamilyFigures, NoWaterFigure, HumidityAssumed, StillCuring, NotCured, BelowFreezing, NoFreezingPoint, Chilled, UsePromptly,
-		HumidityClash, EthyleneClash, TooWarm, TooDry, TooDamp, NeedsAir, FreezerWarm, SortRipening, DoNotCan, RoomFull, RoomOverfull}
 	seen := map[string]Code{}
-	for _, code := range all {
-		n := Note{Code: code, Crop: "onion", Other: []string{"carrot"}}
-		switch code {
-		case BelowFreezing, Chilled, TooWarm, FreezerWarm:
-			n.Temp, n.Limit = unit.Some(unit.Celsius(-10)), unit.Some(unit.Celsius(-0.8))
-		case TooDry, TooDamp, RoomFull, RoomOverfull:
-			n.Share = unit.Some(0.7)
-		}
+	for code := range English {
+		n := Note{Code: code, Crop: "onion", Other: []string{"carrot"}, Share: unit.Some(0.7),
+			Temp: unit.Some(unit.Celsius(-10)), Limit: unit.Some(unit.Celsius(-0.8))}
 		text := n.Text(unit.US, strings.ToUpper)
 		require.NotContains(t, seen, text, "%s and %s say the same", code, seen[text])
 		seen[text] = code
-		assert.Regexp(t, `\.$`, text)
-		assert.NotContains(t, text, "!")
+		assert.Regexp(t, `^[A-Z].*\.$`, text)
+		assert.NotContains(t, text, "{")
 		assert.NotRegexp(t, regexp.MustCompile(`\d (?:[^°%F]|$)`), text, "a number without its unit")
-		assert.NotRegexp(t, `onion`, text, "the title is used")
+		assert.NotContains(t, text, "onion", "the title is used")
 	}
+	assert.Contains(t, Note{Code: TooWarm, Crop: "onion"}.Text(unit.Metric, nil), "{temperature}", "a missing number is seen, not made up")
+}
+
+// Whatever lies in whatever room: every note has a sentence with nothing missing.
+func TestAdviceIsAlwaysWhole(t *testing.T) {
+	entries := book(t).Entries()
+	rapid.Check(t, func(rt *rapid.T) {
+		room := store(rapid.SampledFrom([]string{farm.ColdStore, farm.Fridge, farm.Airy, farm.Freezer, farm.Ripening, farm.Cellar}).Draw(rt, "kind"),
+			rapid.Float64Range(-20, 30).Draw(rt, "°C"), rapid.Float64Range(0, 1).Draw(rt, "humidity"), 100)
+		var lots []Stored
+		for n := range rapid.IntRange(1, 4).Draw(rt, "lots") {
+			one := lot(t, int64(n+1), rapid.SampledFrom(entries).Draw(rt, "crop").Name, rapid.SampledFrom([]string{"open", "tote", "bag", "crate", "hung"}).Draw(rt, "in"))
+			one.State.FrozeThawed = rapid.Bool().Draw(rt, "thawed")
+			if rapid.Bool().Draw(rt, "raw") {
+				one.State.CuredHours = 0
+			}
+			lots = append(lots, one)
+			u, err := one.Keeper.UseBy(one.State, harvest, room.Climate)
+			require.NoError(rt, err)
+			for _, note := range u.Notes {
+				assert.NotContains(rt, note.Text(unit.Metric, nil), "{")
+			}
+			assert.False(rt, u.P50.Before(u.P10) || u.P90.Before(u.P50))
+		}
+		for _, note := range Advise(room, lots) {
+			assert.NotContains(rt, note.Text(unit.Metric, nil), "{")
+			assert.Contains(rt, English, note.Code)
+		}
+	})
 }
 
 func TestRoomHeat(t *testing.T) {

@@ -2,6 +2,7 @@ package keeping
 
 import (
 	"fmt"
+	"regexp"
 	"strings"
 
 	"winterstand/internal/unit"
@@ -25,6 +26,7 @@ const (
 
 // Codes of advice on a room.
 const (
+	Damaged       Code = "damaged"
 	HumidityClash Code = "opposite-humidity"
 	EthyleneClash Code = "ethylene"
 	TooWarm       Code = "too-warm"
@@ -50,9 +52,34 @@ type Note struct {
 	Share   unit.Maybe[float64]      `json:"share,omitzero"` // humidity, or how full
 }
 
-// Text is the note in plain English, in the reader's units. name gives a crop's
-// title; nil writes the key.
-func (n Note) Text(units unit.System, name func(string) string) string {
+// English holds the sentence of every code; names in braces are filled in.
+var English = map[Code]string{
+	FamilyFigures:   "No figures for {crop} itself; those of its family are used.",
+	NoWaterFigure:   "How fast {crop} dries is not known; only its ageing is counted.",
+	HumidityAssumed: "The room's humidity is not given; an ordinary one for such a room is assumed.",
+	StillCuring:     "{crop} is still curing; its storage life begins when the skins are dry.",
+	NotCured:        "Cure {crop} first: about two weeks in moving air, then store.",
+	BelowFreezing:   "At {temperature} {crop} freezes in store (it freezes at {limit}).",
+	NoFreezingPoint: "No freezing point is published for {crop}; keep the room above {freezing}.",
+	Chilled:         "At {temperature} {crop} suffers from chilling (below {limit}) and keeps less long.",
+	UsePromptly:     "{crop} froze and thawed: use promptly, discard what is soft or decayed, never put it into long storage.",
+	Damaged:         "{crop} is damaged: use promptly or freeze what is sound, never put it into long storage.",
+	HumidityClash:   "{crop} wants dry, moving air; {others} wants damp air. Keep them in different rooms, or the roots and leaves in closed totes.",
+	EthyleneClash:   "{crop} gives off ethylene, which spoils {others} in the same room.",
+	TooWarm:         "At {temperature} {crop} keeps less than half as long as at {limit}.",
+	TooDry:          "The air ({share}) is too dry for {crop} in the open: a closed tote or a bag keeps it from wilting.",
+	TooDamp:         "The air ({share}) is too damp for {crop}: it rots or sprouts. Move it to an airy place.",
+	NeedsAir:        "{crop} needs air around it: an open crate or hung up, not a closed tote or bag.",
+	FreezerWarm:     "The freezer stands at {temperature}; frozen produce wants {limit} or colder.",
+	SortRipening:    "Only sound green {crop} ripens: sort it every few days and take out what is ripe or soft.",
+	DoNotCan:        "Do not can {crop} from dead or frost-killed vines: it may not be acid enough to be safe. Freezing it or eating it fresh is the way.",
+	RoomFull:        "The room is nearly full ({share}).",
+	RoomOverfull:    "The room holds more than it has room for ({share}).",
+}
+
+// Args fill the braces of the note's sentence, in the reader's units. name gives
+// a crop's title; nil writes the key.
+func (n Note) Args(units unit.System, name func(string) string) map[string]string {
 	if name == nil {
 		name = func(key string) string { return key }
 	}
@@ -60,71 +87,32 @@ func (n Note) Text(units unit.System, name func(string) string) string {
 	for i, o := range n.Other {
 		others[i] = name(o)
 	}
-	return n.sentence(sayer{units, name(n.Crop), strings.Join(others, ", ")})
+	args := map[string]string{"others": strings.Join(others, ", "), "freezing": units.Temperature(0)}
+	if n.Crop != "" {
+		args["crop"] = name(n.Crop)
+	}
+	if t, ok := n.Temp.Get(); ok {
+		args["temperature"] = units.Temperature(t)
+	}
+	if t, ok := n.Limit.Get(); ok {
+		args["limit"] = units.Temperature(t)
+	}
+	if share, ok := n.Share.Get(); ok {
+		args["share"] = fmt.Sprintf("%.0f %%", 100*share)
+	}
+	return args
 }
 
-// sayer holds the words of one note.
-type sayer struct {
-	units unit.System
-	crop  string
-	other string
-}
+var brace = regexp.MustCompile(`\{([a-z]+)\}`)
 
-func (n Note) sentence(s sayer) string {
-	temp, limit := s.units.Temperature(n.Temp.Else(0)), s.units.Temperature(n.Limit.Else(0))
-	percent := fmt.Sprintf("%.0f %%", 100*n.Share.Else(0))
-	switch n.Code {
-	case FamilyFigures:
-		return fmt.Sprintf("No figures for %s itself; those of its family are used.", s.crop)
-	case NoWaterFigure:
-		return fmt.Sprintf("How fast %s dries is not known; only its ageing is counted.", s.crop)
-	case HumidityAssumed:
-		return "The room's humidity is not given; an ordinary one for such a room is assumed."
-	case StillCuring:
-		return fmt.Sprintf("The %s is still curing; its storage life begins when the skins are dry.", s.crop)
-	case NotCured:
-		return fmt.Sprintf("Cure %s first: about two weeks in moving air, then store.", s.crop)
-	case NoFreezingPoint:
-		return fmt.Sprintf("No freezing point is published for %s; keep the room above %s.", s.crop, s.units.Temperature(0))
-	case UsePromptly:
-		return fmt.Sprintf("The %s froze and thawed: use promptly, discard what is soft or decayed, never put it into long storage.", s.crop)
-	}
-	if n.Temp.Known() {
-		return n.aboutCold(s, temp, limit)
-	}
-	return n.aboutRoom(s, percent)
-}
-
-func (n Note) aboutCold(s sayer, temp, limit string) string {
-	switch n.Code {
-	case BelowFreezing:
-		return fmt.Sprintf("At %s %s freezes in store (it freezes at %s).", temp, s.crop, limit)
-	case Chilled:
-		return fmt.Sprintf("At %s %s suffers from chilling (below %s) and keeps less long.", temp, s.crop, limit)
-	case FreezerWarm:
-		return fmt.Sprintf("The freezer stands at %s; frozen produce wants %s or colder.", temp, limit)
-	}
-	return fmt.Sprintf("At %s %s keeps less than half as long as at %s.", temp, s.crop, limit)
-}
-
-func (n Note) aboutRoom(s sayer, percent string) string {
-	switch n.Code {
-	case HumidityClash:
-		return fmt.Sprintf("%s wants dry, moving air; %s wants damp air. Keep them in different rooms, or the roots and leaves in closed totes.", s.crop, s.other)
-	case EthyleneClash:
-		return fmt.Sprintf("%s gives off ethylene, which spoils %s in the same room.", s.crop, s.other)
-	case TooDry:
-		return fmt.Sprintf("The air (%s) is too dry for %s in the open: a closed tote or a bag keeps it from wilting.", percent, s.crop)
-	case TooDamp:
-		return fmt.Sprintf("The air (%s) is too damp for %s: it rots or sprouts. Move it to an airy place.", percent, s.crop)
-	case NeedsAir:
-		return fmt.Sprintf("%s needs air around it: an open crate or hung up, not a closed tote or bag.", s.crop)
-	case SortRipening:
-		return fmt.Sprintf("Only sound green %s ripens: sort it every few days and take out what is ripe or soft.", s.crop)
-	case DoNotCan:
-		return fmt.Sprintf("Do not can %s from dead or frost-killed vines: it may not be acid enough to be safe. Freezing it or eating it fresh is the way.", s.crop)
-	case RoomOverfull:
-		return fmt.Sprintf("The room holds more than it has room for (%s).", percent)
-	}
-	return fmt.Sprintf("The room is nearly full (%s).", percent)
+// Text is the note in plain English.
+func (n Note) Text(units unit.System, name func(string) string) string {
+	args := n.Args(units, name)
+	text := brace.ReplaceAllStringFunc(English[n.Code], func(m string) string {
+		if v, ok := args[m[1:len(m)-1]]; ok {
+			return v
+		}
+		return m // seen, never a wrong number
+	})
+	return strings.ToUpper(text[:1]) + text[1:]
 }
