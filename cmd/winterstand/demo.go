@@ -52,6 +52,9 @@ func (f demoFlags) log(errOut io.Writer) *slog.Logger {
 	return slog.New(slog.NewTextHandler(errOut, &slog.HandlerOptions{Level: slog.LevelError}))
 }
 
+// rememberedDays of past weather that the demo's grower has brought along.
+const rememberedDays = 90
+
 // playStep is the clock's step between rounds when a winter is played at speed.
 const playStep = 6 * time.Hour
 
@@ -102,6 +105,9 @@ func playLive(cmd *cobra.Command, f demoFlags) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, stage.Strike()) }()
+	if err := stage.Remember(ctx, rehearsal.Story(), rememberedDays); err != nil {
+		return err
+	}
 	out := cmd.OutOrStdout()
 	fmt.Fprintf(out, `This is an invented farm on an invented winter, on this machine only.
 It is the eve of a cold snap: %s there; an hour of the story takes %s.

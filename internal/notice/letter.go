@@ -90,7 +90,22 @@ func subject(s phrase.Speaker, facts []Facts, order []int, lines []Line) string 
 				"n": fmt.Sprint(len(lines)), "deadline": s.When(by), "beds": strings.Join(bedNames(facts, order), ", ")})
 		}
 	}
+	if kind, ok := oneKind(facts); ok {
+		key := "subject." + strings.ReplaceAll(kind, "-", "_") + "_many"
+		if s.Book.Has(key) {
+			return s.Say(key, phrase.Args{"n": fmt.Sprint(len(lines)), "beds": strings.Join(bedNames(facts, order), ", ")})
+		}
+	}
 	return s.Say("subject.many", phrase.Args{"n": fmt.Sprint(len(lines)), "first": lines[0].Subject})
+}
+
+func oneKind(facts []Facts) (Kind, bool) {
+	for _, f := range facts {
+		if f.Kind != facts[0].Kind {
+			return "", false
+		}
+	}
+	return facts[0].Kind, true
 }
 
 func allHarvest(facts []Facts) bool {
@@ -205,21 +220,22 @@ func letterText(lines []Line, end foot) string {
 	return b.String()
 }
 
-// letterSMS puts the first sentence of every notice first, then the link, then
-// the reasons of the first, as far as two segments reach.
+// letterSMS says what one notice says with its reasons, or names the first of
+// several; the link comes early, the rest as far as two segments reach.
 func letterSMS(s phrase.Speaker, facts []Facts, order []int, lines []Line, links Links) string {
-	var head, tail []string
-	for _, l := range lines {
-		head = append(head, l.SMS[0])
+	var text []string
+	if len(lines) == 1 {
+		text = append(text, lines[0].SMS...)
+	} else {
+		plain := s
+		plain.Plain = true
+		text = append(text, subject(plain, facts, order, lines)+".")
 	}
-	if answerable(facts) && links.Answer != "" {
-		head = append(head[:1], append([]string{s.Say("sms.link", phrase.Args{"url": links.Answer})}, head[1:]...)...)
-	}
-	tail = append(tail, lines[0].SMS[1:]...)
 	if answerable(facts) {
-		tail = append(tail, s.Say("sms.reply", nil))
+		text = append(text[:1], append([]string{links.Answer}, text[1:]...)...)
+		text = append(text, s.Say("sms.reply", nil))
 	}
-	return gsm7.Fit(append(head, tail...)...)
+	return gsm7.Fit(text...)
 }
 
 type letterPage struct {

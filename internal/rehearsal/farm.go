@@ -31,9 +31,9 @@ func Story() Winter {
 	at := func(y int, m time.Month, d int) time.Time { return time.Date(y, m, d, 11, 0, 0, 0, time.UTC) }
 	return Winter{Latitude: latitude, Seed: 11, Snaps: []Snap{
 		{At: at(2025, 10, 6), Depth: 5, Days: 0.8, Clear: true},
-		{At: at(2025, 10, 24), Depth: 4, Days: 0.9, Clear: true},
-		{At: at(2025, 11, 3), Depth: -5, Days: 3},
-		{At: at(2025, 11, 13), Depth: 13, Days: 1.3, Clear: true},
+		{At: at(2025, 10, 24), Depth: 3, Days: 0.9, Clear: true},
+		{At: at(2025, 11, 5), Depth: -4, Days: 3},
+		{At: at(2025, 11, 13), Depth: 9, Days: 1.3, Clear: true},
 		{At: at(2025, 12, 9), Depth: 9, Days: 2, Clear: true},
 		{At: at(2026, 1, 17), Depth: 13, Days: 3, Clear: true},
 		{At: at(2026, 2, 8), Depth: -9, Days: 4},
@@ -55,13 +55,14 @@ type plantedBed struct {
 	coverOn             farm.Day
 	mulchCm             float64
 	sown                farm.Day
+	goneBy              farm.Day // harvested by then in an ordinary year; empty: stands
 }
 
 var upper = []plantedBed{
 	{name: "A1", crop: "chard", purpose: "fresh", kg: 90, price: 5, rate: 25, sown: "2025-07-08"},
 	{name: "A2", crop: "kale-curly", purpose: "fresh", kg: 120, price: 5.5, rate: 22, sown: "2025-06-28"},
 	{name: "A3", crop: "spinach", purpose: "fresh", kg: 60, price: 9, rate: 12, sown: "2025-08-20"},
-	{name: "A4", crop: "lettuce-head", purpose: "fresh", kg: 45, price: 6, rate: 30, sown: "2025-08-10"},
+	{name: "A4", crop: "lettuce-head", purpose: "fresh", kg: 45, price: 6, rate: 30, sown: "2025-08-10", goneBy: "2025-11-01"},
 	{name: "A5", crop: "carrot", purpose: "store", kg: 420, price: 3, rate: 60, sown: "2025-07-10"},
 	{name: "A6", crop: "leek-summer", purpose: "fresh", kg: 150, price: 4.5, rate: 35, sown: "2025-04-20"},
 	{name: "A7", crop: "parsley", purpose: "fresh", kg: 25, price: 14, rate: 8, sown: "2025-06-05"},
@@ -71,10 +72,10 @@ var brook = []plantedBed{
 	{name: "B1", crop: "beet", purpose: "store", kg: 300, price: 2.8, rate: 70, sown: "2025-07-15"},
 	{name: "B2", crop: "bunching-onion-hardy", purpose: "overwinter", kg: 40, price: 8, rate: 10, sown: "2025-08-01"},
 	{name: "B3", crop: "cilantro", purpose: "fresh", kg: 15, price: 16, rate: 7, sown: "2025-08-25"},
-	{name: "B4", crop: "tomato", purpose: "fresh", kg: 110, price: 4.5, rate: 45, sown: "2025-05-25"},
+	{name: "B4", crop: "tomato", purpose: "fresh", kg: 110, price: 4.5, rate: 45, sown: "2025-05-25", goneBy: "2025-10-15"},
 	{name: "B5", crop: "spinach", purpose: "overwinter", kg: 50, price: 9, rate: 12, cover: "row_cover_heavy", coverOn: "2025-11-01", sown: "2025-09-01"},
 	{name: "B6", crop: "parsnip", purpose: "overwinter", kg: 260, price: 3.4, rate: 50, mulchCm: 15, sown: "2025-05-10"},
-	{name: "B7", crop: "radish", purpose: "fresh", kg: 40, price: 4, rate: 40, sown: "2025-09-01"},
+	{name: "B7", crop: "radish", purpose: "fresh", kg: 40, price: 4, rate: 40, sown: "2025-09-01", goneBy: "2025-11-05"},
 }
 
 // Settle registers the farm through the desk: fields, beds, people, rooms. It
@@ -152,6 +153,9 @@ func fields(ctx context.Context, d desk.Desk, id int64) error {
 			return err
 		}
 		for _, b := range f.beds {
+			if b.goneBy != "" && b.goneBy < farm.DayOf(d.Now(), time.UTC) {
+				continue
+			}
 			if _, err := d.AddBed(ctx, id, b.input(made.ID)); err != nil {
 				return err
 			}

@@ -147,3 +147,23 @@ func decode(body json.RawMessage, into any) error {
 	}
 	return nil
 }
+
+// Remember brings in so many days of the grower's own past weather, as from a
+// file of theirs, so that hardening does not begin from a default.
+func (s *Stage) Remember(ctx context.Context, w Winter, days int) error {
+	fields, err := s.Service.Book.UnplacedFields(ctx)
+	if err != nil {
+		return err
+	}
+	for _, f := range fields {
+		cell, err := s.Service.Watcher.Settle(ctx, f.ID)
+		if err != nil {
+			return err
+		}
+		now := s.Clock.Now()
+		if err := s.Service.Watcher.ImportHours(ctx, cell, w.Past(now.AddDate(0, 0, -days), now.Truncate(time.Hour))); err != nil {
+			return err
+		}
+	}
+	return nil
+}

@@ -30,17 +30,17 @@ type Snap struct {
 
 // The yearly wave of the invented place.
 const (
-	yearMean   = 5.0  // °C
-	yearSwing  = 15.0 // K
+	yearMean   = 6.5  // °C
+	yearSwing  = 14.5 // K
 	coldestDay = 22
-	daySwing   = 4.5 // K, under half cloud
+	daySwing   = 4.0 // K, under half cloud
 )
 
 // At is the weather of the hour that begins at t.
 func (w Winter) At(t time.Time) weather.Hour {
 	cloud := w.cloud(t)
 	air := yearMean - yearSwing*math.Cos(2*math.Pi*(dayOfYear(t)-coldestDay)/365.25)
-	air += 5*w.noise(1, t, 110*time.Hour) + 2*w.noise(2, t, 40*time.Hour)
+	air += 3.5*w.noise(1, t, 110*time.Hour) + 1.5*w.noise(2, t, 40*time.Hour)
 	air += daySwing * (1.5 - cloud) * daily(t)
 	for _, s := range w.Snaps {
 		air -= float64(s.Depth) * bell(t, s)

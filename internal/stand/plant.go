@@ -109,6 +109,9 @@ func (p *Plant) note(s State, at time.Time, air unit.Celsius) State {
 			s.Sold.Quality, s.Base, s.Lost = f.Left, f.Left, 0
 			s.Sold.Survival = max(s.Sold.Survival, f.Left)
 			s.Sold.EventDamage, s.Sold.EventKill = 0, 0
+			if f.Left > 0 {
+				s.Crown.Survival, s.Crown.EventKill = 1, 0
+			}
 		}
 	}
 	return s

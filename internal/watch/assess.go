@@ -144,6 +144,8 @@ func (k *knowledge) plot(b farm.Bed) plot {
 	p.spread = c.Spread
 	k.teach(&p)
 	k.guess(&p)
+	// A bed that is registered stands: what the model thinks it lost before is void.
+	p.plant.Found = []stand.Finding{{At: b.CreatedAt.Truncate(time.Hour).Add(-time.Hour).Unix(), Left: 1}}
 	for _, f := range k.findings[b.FarmID] {
 		if f.BedID == b.ID {
 			p.plant.Found = append(p.plant.Found, stand.Finding{At: stand.FindingAt(f.Night, p.zone), Left: 1 - f.LostFraction})

@@ -87,7 +87,7 @@ func (w *Watcher) newest(ctx context.Context, cell *ledger.Cell, src forecast.So
 	}
 	validators := forecast.Validators{}
 	if last.ID != 0 {
-		validators = forecast.Validators{LastModified: last.LastModified, ETag: last.ETag, Expires: last.Expires}
+		validators = forecast.Validators{LastModified: last.LastModified, ETag: last.ETag, Expires: last.Expires, Issued: last.Issued}
 	}
 	doc, err := src.Fetch(ctx, at, validators)
 	if errors.Is(err, forecast.ErrMoved) {
@@ -142,6 +142,9 @@ func (w *Watcher) cellFor(ctx context.Context, cell *ledger.Cell, src forecast.S
 
 func (w *Watcher) keepDocument(ctx context.Context, cell *ledger.Cell, src forecast.Source, last ledger.Forecast, doc forecast.Document) (ledger.Forecast, error) {
 	now := w.Now()
+	if err := w.follow(ctx, cell, src, doc); err != nil {
+		return last, err
+	}
 	kept := ledger.Forecast{
 		CellID: cell.ID, Source: src.Name(), Issued: doc.Forecast.Issued, Fetched: now, Checked: now,
 		Expires: doc.Expires, LastModified: doc.LastModified, ETag: doc.ETag, Body: doc.Forecast,
@@ -165,6 +168,24 @@ func (w *Watcher) keepDocument(ctx context.Context, cell *ledger.Cell, src forec
 		return last, fmt.Errorf("keep forecast of %s: %w", cell.Key, err)
 	}
 	return w.laterOf(last, kept), nil
+}
+
+// follow keeps what a source says anew about its cell; where the ruling source
+// has moved it, the fields move with it, and their history.
+func (w *Watcher) follow(ctx context.Context, cell *ledger.Cell, src forecast.Source, doc forecast.Document) error {
+	at, err := w.cellFor(ctx, cell, src)
+	if err != nil || doc.Cell.Key == "" || doc.Cell.Key == at.Key && doc.Cell.Resolved.Equal(at.Resolved) {
+		return err
+	}
+	if src.Name() == sourceOf(cell.Key) && doc.Cell.Key != cell.Key {
+		next, err := w.replace(ctx, *cell, true)
+		*cell = next
+		return err
+	}
+	if err := keep(cell, doc.Cell); err != nil {
+		return err
+	}
+	return w.Store.Write(ctx, func(tx ledger.Writer) error { _, err := tx.SaveCell(ctx, *cell); return err })
 }
 
 // laterOf: a service that answers with an older issue does not take the newer away.
