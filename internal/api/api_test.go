@@ -251,21 +251,61 @@ func TestAPostIsSafeToRepeat(t *testing.T) {
 	w.do("POST", "/v1/beds", body, headers{"Idempotency-Key": strings.Repeat("k", 256)}).refused(422, "Idempotency-Key", "at most 255")
 }
 
-func TestPostsAtTheSameMomentMakeOneBed(t *testing.T) {
-	w := newWorld(t)
-	body := `{"field_id":` + str(w.field().ID) + `,"name":"B5","crop":"kale"}`
-	const together = 8
-	replies := make([]reply, together)
+// worlds are both databases; in one of them writers run side by side.
+var worlds = map[string]func(*testing.T) *world{"sqlite": newWorld, "postgres": newWorldOnPostgres}
+
+// together does the same at the same moment.
+func together(n int, do func(i int) reply) []reply {
+	replies := make([]reply, n)
 	var all sync.WaitGroup
 	for i := range replies {
-		all.Go(func() { replies[i] = w.do("POST", "/v1/beds", body, headers{"Idempotency-Key": "same"}) })
+		all.Go(func() { replies[i] = do(i) })
 	}
 	all.Wait()
-	for _, r := range replies {
-		r.is(201)
-		assert.Equal(t, string(replies[0].body), string(r.body))
+	return replies
+}
+
+func TestPostsAtTheSameMomentMakeOneBed(t *testing.T) {
+	for name, world := range worlds {
+		t.Run(name, func(t *testing.T) {
+			w := world(t)
+			body := `{"field_id":` + str(w.field().ID) + `,"name":"B5","crop":"kale"}`
+			replies := together(8, func(int) reply { return w.do("POST", "/v1/beds", body, headers{"Idempotency-Key": "same"}) })
+			for _, r := range replies {
+				r.is(201)
+				assert.Equal(t, string(replies[0].body), string(r.body))
+			}
+			assert.Len(t, read[List[Bed]](w.do("GET", "/v1/beds", "").is(200)).Items, 1)
+		})
 	}
-	assert.Len(t, read[List[Bed]](w.do("GET", "/v1/beds", "")).Items, 1)
+}
+
+// Of changes at the same moment that name one version, one wins and the others
+// hear of it; none is lost without a word.
+func TestChangesAtTheSameMomentAreNotLost(t *testing.T) {
+	for name, world := range worlds {
+		t.Run(name, func(t *testing.T) {
+			w := world(t)
+			bed := w.bed()
+			path := "/v1/beds/" + str(bed.ID)
+			named := together(6, func(i int) reply {
+				return w.do("PATCH", path, fmt.Sprintf(`{"standing_kg":%d}`, i), headers{"If-Match": etag(bed.Version)})
+			})
+			assert.Equal(t, map[int]int{200: 1, 412: 5}, tally(named))
+			seen := read[Bed](w.do("GET", path, "").is(200)).Version
+			unnamed := tally(together(6, func(i int) reply { return w.do("PATCH", path, fmt.Sprintf(`{"standing_kg":%d}`, i)) }))
+			assert.Equal(t, 6, unnamed[200]+unnamed[409], "%v", unnamed)
+			assert.Equal(t, seen+int64(unnamed[200]), read[Bed](w.do("GET", path, "").is(200)).Version)
+		})
+	}
+}
+
+func tally(replies []reply) map[int]int {
+	counts := map[int]int{}
+	for _, r := range replies {
+		counts[r.status]++
+	}
+	return counts
 }
 
 func TestTooManyRequestsWait(t *testing.T) {

@@ -9,11 +9,13 @@ import (
 	"log/slog"
 	"net/http"
 	"net/http/httptest"
+	"os"
 	"path/filepath"
 	"strings"
 	"testing"
 	"time"
 
+	"github.com/jackc/pgx/v5"
 	"github.com/stretchr/testify/require"
 
 	"winterstand/internal/crop"
@@ -24,10 +26,13 @@ import (
 	"winterstand/internal/lifting"
 	"winterstand/internal/notice"
 	"winterstand/internal/skill"
+	"winterstand/internal/store/postgres"
 	"winterstand/internal/store/sqlite"
 	"winterstand/internal/storetest"
 	"winterstand/internal/supply"
 )
+
+func TestMain(m *testing.M) { os.Exit(storetest.Main(m)) }
 
 // noon is when every test happens.
 var noon = time.Date(2026, 11, 14, 18, 0, 0, 0, time.UTC)
@@ -35,7 +40,7 @@ var noon = time.Date(2026, 11, 14, 18, 0, 0, 0, time.UTC)
 // world is the interface over a real book.
 type world struct {
 	*testing.T
-	store  *sqlite.Store
+	store  ledger.Store
 	desk   desk.Desk
 	judge  *judge
 	books  *books
@@ -54,7 +59,6 @@ func newWorldWith(t *testing.T, perMinute int) *world {
 	t.Helper()
 	store, err := sqlite.Open(t.Context(), filepath.Join(t.TempDir(), "book.db"), sqlite.Options{Migrate: true})
 	require.NoError(t, err)
-	t.Cleanup(func() { require.NoError(t, store.Close()) })
 	store.Attach(func(ctx context.Context, tx *sql.Tx, jobs []ledger.Job) error {
 		for _, j := range jobs {
 			_, err := tx.ExecContext(ctx, `INSERT OR IGNORE INTO memo (kind, owner, body, updated_at) VALUES (?1, ?2, ?3, 0)`,
@@ -65,6 +69,30 @@ func newWorldWith(t *testing.T, perMinute int) *world {
 		}
 		return nil
 	})
+	return newWorldOn(t, store, perMinute)
+}
+
+// newWorldOnPostgres is the same over the server database.
+func newWorldOnPostgres(t *testing.T) *world {
+	t.Helper()
+	store, err := postgres.Open(t.Context(), storetest.Database(t), postgres.Options{Migrate: true})
+	require.NoError(t, err)
+	store.Attach(func(ctx context.Context, tx pgx.Tx, jobs []ledger.Job) error {
+		for _, j := range jobs {
+			_, err := tx.Exec(ctx, `INSERT INTO memo (kind, owner, body, updated_at) VALUES ($1, $2, $3, 0) ON CONFLICT DO NOTHING`,
+				storetest.JobKind, storetest.JobOwner(j), storetest.JobBody(j))
+			if err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	return newWorldOn(t, store, 0)
+}
+
+func newWorldOn(t *testing.T, store ledger.Store, perMinute int) *world {
+	t.Helper()
+	t.Cleanup(func() { require.NoError(t, store.Close()) })
 	catalogue, err := crop.Default()
 	require.NoError(t, err)
 	w := &world{T: t, store: store, log: &bytes.Buffer{}, judge: &judge{}, books: &books{}}
