@@ -3,6 +3,11 @@
 // pressure deficit, skin, container). The first to run out ends it, and both
 // follow the temperature and humidity of the room hour by hour.
 //
+// Which figure wins: at 3.9 °C (39 °F) the life that is common practice; at 0 °C
+// the published one; between and beyond them respiration, made to rise with
+// temperature, or a Q10. Drying counts only where skin and limit are known, and
+// a lot without them says so. Colder than the coldest figure nothing is gained.
+//
 // Nothing in here reads a clock, a file or a database: the caller brings the
 // table, the room's course and the hour.
 package keeping

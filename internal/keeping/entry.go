@@ -133,6 +133,15 @@ func (e *Entry) FreezingPoint() (at unit.Celsius, known bool) {
 	return unit.Celsius(e.Freezing.ValueC), true
 }
 
+// RoomsAtHarvest lists the kinds of room a fresh harvest may go into, best
+// first: what must cure goes into moving air and nowhere else.
+func (e *Entry) RoomsAtHarvest() []string {
+	if e.Cure != nil {
+		return []string{farm.Airy}
+	}
+	return e.Rooms
+}
+
 var roomKinds = map[string]bool{
 	farm.ColdStore: true, farm.Fridge: true, farm.Airy: true,
 	farm.Freezer: true, farm.Ripening: true, farm.Cellar: true,

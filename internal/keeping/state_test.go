@@ -118,6 +118,8 @@ func TestCuring(t *testing.T) {
 		assert.Contains(t, codes(curing.Notes), StillCuring)
 		assert.Equal(t, 1.0, curing.Good(harvest.Add(14*24*time.Hour)))
 	}
+	assert.Equal(t, []string{farm.Airy}, keeper(t, "onion", "crate").RoomsAtHarvest())
+	assert.Equal(t, farm.ColdStore, keeper(t, "carrot", "tote").RoomsAtHarvest()[0])
 	shut := keeper(t, "onion", "tote")
 	assert.False(t, shut.IsCured(after(t, shut, State{}, 20*24, airy)), "a closed tote cures nothing")
 	assert.True(t, keeper(t, "carrot", "tote").IsCured(State{}), "nothing to cure")

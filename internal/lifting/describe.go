@@ -10,7 +10,7 @@ import (
 
 // describe turns hours by bed into windows, rooms and what is given up.
 func (j *job) describe(s solution) Result {
-	r := Result{NeutralPrice: j.neutral, Unpriced: j.noprice, RoomsUnknown: len(j.rooms) == 0, Exact: s.exact, SavedValue: s.value}
+	r := Result{Turns: []Turn{}, GivenUp: []GivenUp{}, Rooms: []RoomUse{}, NeutralPrice: j.neutral, Unpriced: j.noprice, RoomsUnknown: len(j.rooms) == 0, Exact: s.exact, SavedValue: s.value}
 	crew, store := j.arrangeCrew(s.hours), j.arrangeRooms(s.hours)
 	for w, window := range j.windows {
 		r.Turns = append(r.Turns, j.turn(w, window, crew, store))
@@ -84,7 +84,7 @@ func (j *job) likings(i int) []int {
 }
 
 func (j *job) turn(w int, window Window, crew *transport, store stores) Turn {
-	t := Turn{Window: window, FreePersonHours: window.End.Sub(window.Start).Hours() * window.People}
+	t := Turn{Window: window, Lifts: []Lift{}, FreePersonHours: window.End.Sub(window.Start).Hours() * window.People}
 	for _, i := range j.byDeadline() {
 		hours := 0.0
 		for s, slot := range j.slots {

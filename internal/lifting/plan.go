@@ -37,7 +37,7 @@ type Bed struct {
 // Window is crew time.
 type Window struct {
 	Span
-	People float64
+	People float64 `json:"people"`
 }
 
 // Room is a store. FreeKg missing: no limit is known.

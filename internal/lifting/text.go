@@ -65,7 +65,12 @@ func (r Reader) money(v float64) string {
 	return r.say("money", "amount", fmt.Sprintf("%.0f", v), "currency", r.Currency)
 }
 
-func hours(v float64) string { return fmt.Sprintf("%.1f", v) }
+func hours(v float64) string {
+	if v < 0.05 {
+		return "under 0.1"
+	}
+	return fmt.Sprintf("%.1f", v)
+}
 
 // Text is the plan in plain lines, for mail.
 func (p Result) Text(r Reader) string {

@@ -27,7 +27,7 @@ type GapReport struct {
 }
 
 func gapReport(r Result) GapReport {
-	g := GapReport{}
+	g := GapReport{Covers: []Cover{}, Bare: []string{}}
 	for _, w := range r.Weeks {
 		if w.Gap && g.From == "" {
 			g.From = w.Start

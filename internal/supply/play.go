@@ -20,7 +20,7 @@ func Outlook(in Input) (Result, error) {
 	if in.Until == "" {
 		in.Until = in.Gap.end(farm.DayOf(in.Now, in.Zone))
 	}
-	r := Result{Weeks: in.calendar()}
+	r := Result{Weeks: in.calendar(), Rows: []Row{}, RunsOut: []RunsOut{}, Totals: []Total{}}
 	for _, s := range in.Standing {
 		if !s.Kg.Known() {
 			r.Unknown = append(r.Unknown, s.BedID)

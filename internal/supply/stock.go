@@ -75,11 +75,11 @@ func (s Stock) Spoil(lot int64, kg float64) (Stock, error) {
 
 // Lose writes off kilograms of a bed.
 func (s Stock) Lose(bed int64, kg float64) (Stock, error) {
-	if !within(kg) || kg > s.Beds[bed] {
+	if !within(kg) || kg > s.Beds[bed]+dust {
 		return s, fmt.Errorf("bed %d holds %g kg: cannot lose %g kg", bed, s.Beds[bed], kg)
 	}
 	s = s.copy()
-	s.Beds[bed] -= kg
+	s.Beds[bed] = math.Max(0, s.Beds[bed]-kg)
 	s.Gone += kg
 	return s, nil
 }
@@ -93,11 +93,15 @@ func (s Stock) Store(from, to int64, kg float64) (Stock, error) {
 	return s, err
 }
 
+// dust is what sums of decimal kilograms may be off by: taking "all of it" must
+// not fail for a millionth of a gram.
+const dust = 1e-9
+
 func (s Stock) take(lot int64, kg float64) (Stock, error) {
-	if !within(kg) || kg > s.Lots[lot] {
+	if !within(kg) || kg > s.Lots[lot]+dust {
 		return s, fmt.Errorf("lot %d holds %g kg: cannot take %g kg", lot, s.Lots[lot], kg)
 	}
 	s = s.copy()
-	s.Lots[lot] -= kg
+	s.Lots[lot] = math.Max(0, s.Lots[lot]-kg)
 	return s, nil
 }

@@ -122,6 +122,12 @@ func TestHarvestBeyondTheEstimateIsFound(t *testing.T) {
 	s, err := s.Harvest(1, 5, 42)
 	require.NoError(t, err)
 	assert.Equal(t, Stock{Beds: map[int64]float64{1: 0}, Lots: map[int64]float64{5: 42}, Found: 12}, s)
+	rest := s
+	for range 420 {
+		rest, err = rest.Sell(5, 0.1)
+		require.NoError(t, err, "420 times 0.1 kg is all of 42 kg, whatever binary fractions say")
+	}
+	assert.InDelta(t, 0, rest.Stored(), 1e-9)
 	_, err = s.Sell(5, 43)
 	assert.ErrorContains(t, err, "lot 5 holds 42 kg")
 	_, err = s.Sell(5, math.NaN())
