@@ -13,6 +13,7 @@ import (
 	"github.com/danielgtaylor/huma/v2"
 	"github.com/danielgtaylor/huma/v2/adapters/humachi"
 	"github.com/go-chi/chi/v5"
+	"github.com/go-chi/chi/v5/middleware"
 
 	"winterstand/internal/deadline"
 	"winterstand/internal/desk"
@@ -53,8 +54,8 @@ type Options struct {
 	Version string
 
 	// PerMinute is how many requests one token may make in a minute, 0:
-	// DefaultPerMinute. An address may make four times as many, so that tokens
-	// cannot be guessed at speed.
+	// DefaultPerMinute. As many requests of one address may come without a
+	// token that is known. Each process counts its own.
 	PerMinute int
 }
 
@@ -80,7 +81,7 @@ func New(o Options) http.Handler {
 	}
 	r := chi.NewRouter()
 	s := &service{Options: o}
-	r.Use(s.logged, s.rescued, harmless)
+	r.Use(s.logged, s.rescued, harmless, middleware.GetHead)
 	r.NotFound(func(w http.ResponseWriter, _ *http.Request) {
 		answer(w, problem(http.StatusNotFound, "there is nothing at this address; /docs lists what there is"))
 	})
@@ -88,7 +89,7 @@ func New(o Options) http.Handler {
 		w.Header().Set("Allow", strings.Join(methodsOf(r, req.URL.Path), ", "))
 		answer(w, problem(http.StatusMethodNotAllowed, "this address does not take that method; the header Allow lists what it takes"))
 	})
-	guarded := r.With(s.limitAddress(), s.authenticated, s.limitToken())
+	guarded := r.With(s.authenticated(), s.limitToken())
 	s.api = humachi.New(guarded, config(o.Version))
 	s.routes()
 	s.documents(r)

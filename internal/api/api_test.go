@@ -315,6 +315,15 @@ func TestTooManyRequestsWait(t *testing.T) {
 	}
 	got := w.do("GET", "/v1/farm", "").refused(429, "", "Retry-After")
 	assert.NotEmpty(t, got.header.Get("Retry-After"))
+
+	// Strangers wait without making the farm wait.
+	w = newWorldWith(t, 3)
+	for range 3 {
+		w.do("GET", "/v1/farm", "", headers{"Authorization": "Bearer ws_guess"}).is(401)
+	}
+	w.do("GET", "/v1/farm", "", headers{"Authorization": "Bearer ws_guess"}).refused(429, "", "Retry-After")
+	w.do("GET", "/v1/farm", "").is(200)
+	w.do("HEAD", "/v1/farm", "").is(200)
 }
 
 // What is secret stays out of answers and out of the log.

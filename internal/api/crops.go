@@ -62,7 +62,7 @@ type byName struct {
 func (s *service) getCrop(_ context.Context, _ int64, in *byName) (*plain[Crop], error) {
 	c, err := s.Desk.Catalogue.Find(in.Name)
 	if err != nil {
-		return nil, problem(http.StatusNotFound, err.Error())
+		return nil, problem(http.StatusNotFound, "there is no such crop in the catalogue; /v1/crops lists it")
 	}
 	return &plain[Crop]{cropView(c)}, nil
 }

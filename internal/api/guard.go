@@ -26,27 +26,43 @@ func caller(ctx context.Context) farm.Token {
 }
 
 // authenticated lets nobody by without a token that may do what is asked.
-func (s *service) authenticated(next http.Handler) http.Handler {
-	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		scheme, secret, _ := strings.Cut(r.Header.Get("Authorization"), " ")
-		if !strings.EqualFold(scheme, "bearer") || secret == "" {
-			unauthorized(w, "send the header Authorization: Bearer with a token of your farm; `winterstand token` makes one")
-			return
-		}
-		token, err := s.Desk.Authenticate(r.Context(), strings.TrimSpace(secret))
-		switch {
-		case errors.Is(err, ledger.ErrNotFound):
-			unauthorized(w, "this token is not known, or has been revoked")
-		case err != nil:
-			s.Log.ErrorContext(r.Context(), "look up token", "error", err)
-			answer(w, problem(http.StatusServiceUnavailable, "tokens cannot be looked up just now; try again shortly"))
-		case token.Scope != farm.ScopeWrite && changes(r):
-			answer(w, problem(http.StatusForbidden, "this token may only read; changes need one with the scope write"))
-		default:
-			note(r, token.FarmID)
-			next.ServeHTTP(w, r.WithContext(context.WithValue(r.Context(), callerKey{}, token)))
-		}
-	})
+func (s *service) authenticated() func(http.Handler) http.Handler {
+	strangers := httprate.NewRateLimiter(s.PerMinute, time.Minute, httprate.WithLimitHandler(tooMany))
+	return func(next http.Handler) http.Handler {
+		return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+			token, refusal := s.tokenOf(r)
+			switch {
+			case refusal != nil && refusal.Status == http.StatusUnauthorized && strangers.RespondOnLimit(w, r, hostOf(r.RemoteAddr)):
+			case refusal != nil:
+				if refusal.Status == http.StatusUnauthorized {
+					w.Header().Set("WWW-Authenticate", `Bearer realm="winterstand"`)
+				}
+				answer(w, refusal)
+			default:
+				note(r, token.FarmID)
+				next.ServeHTTP(w, r.WithContext(context.WithValue(r.Context(), callerKey{}, token)))
+			}
+		})
+	}
+}
+
+// tokenOf finds the token of a request, or says why it cannot go on.
+func (s *service) tokenOf(r *http.Request) (farm.Token, *Problem) {
+	scheme, secret, _ := strings.Cut(r.Header.Get("Authorization"), " ")
+	if !strings.EqualFold(scheme, "bearer") || secret == "" {
+		return farm.Token{}, problem(http.StatusUnauthorized, "send the header Authorization: Bearer with a token of your farm; `winterstand token` makes one")
+	}
+	token, err := s.Desk.Authenticate(r.Context(), strings.TrimSpace(secret))
+	switch {
+	case errors.Is(err, ledger.ErrNotFound):
+		return token, problem(http.StatusUnauthorized, "this token is not known, or has been revoked")
+	case err != nil:
+		s.Log.ErrorContext(r.Context(), "look up token", "error", err)
+		return token, problem(http.StatusServiceUnavailable, "tokens cannot be looked up just now; try again shortly")
+	case token.Scope != farm.ScopeWrite && changes(r):
+		return token, problem(http.StatusForbidden, "this token may only read; changes need one with the scope write")
+	}
+	return token, nil
 }
 
 // changes tells whether a request could change anything; a what-if is a
@@ -56,20 +72,9 @@ func changes(r *http.Request) bool {
 	return !read && !strings.HasSuffix(r.URL.Path, "/what-if")
 }
 
-func unauthorized(w http.ResponseWriter, detail string) {
-	w.Header().Set("WWW-Authenticate", `Bearer realm="winterstand"`)
-	answer(w, problem(http.StatusUnauthorized, detail))
-}
-
 func (s *service) limitToken() func(http.Handler) http.Handler {
 	return httprate.LimitBy(s.PerMinute, time.Minute, func(r *http.Request) (string, error) {
 		return caller(r.Context()).Hash, nil
-	}, httprate.WithLimitHandler(tooMany))
-}
-
-func (s *service) limitAddress() func(http.Handler) http.Handler {
-	return httprate.LimitBy(4*s.PerMinute, time.Minute, func(r *http.Request) (string, error) {
-		return "address " + hostOf(r.RemoteAddr), nil
 	}, httprate.WithLimitHandler(tooMany))
 }
 

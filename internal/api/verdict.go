@@ -26,6 +26,7 @@ type Verdict struct {
 	DangerAt      unit.Maybe[time.Time]       `json:"danger_at,omitzero" doc:"Hour at which the likelihood reaches cost_loss"`
 	LastWindow    unit.Maybe[deadline.Window] `json:"last_window,omitzero" doc:"The last hours in which it can be harvested before"`
 	AirLow        unit.Maybe[unit.Celsius]    `json:"air_low_c,omitzero" doc:"Middle of the forecast lows of that night at the bed, °C"`
+	AirLowP10     unit.Maybe[unit.Celsius]    `json:"air_low_p10_c,omitzero" doc:"The cold end of those lows: one in ten is colder, °C"`
 	TissueLow     unit.Maybe[unit.Celsius]    `json:"tissue_low_c,omitzero" doc:"The same for the part judged, °C"`
 	ToleranceThen unit.Maybe[unit.Celsius]    `json:"tolerance_then_c,omitzero" doc:"What it stands by then, °C"`
 	Snow          unit.Maybe[float64]         `json:"snow_cm,omitzero" doc:"Snow on the bed now, cm"`
@@ -71,7 +72,7 @@ func (s *service) verdictView(v deadline.Verdict, f farm.Farm, at farm.Field) Ve
 		State: v.State, HarvestBefore: utc(v.HarvestBefore), Likelihood: v.Likelihood, Reason: s.Reason(v, f, at),
 		Tolerance: v.Tolerance, AsOf: known(v.AsOf), Issued: known(v.Forecast.Issued),
 		Night: v.Night, Cause: v.Cause, DangerAt: utc(v.Danger), LastWindow: v.LastWindow,
-		AirLow: v.AirLow, TissueLow: v.TissueLow, ToleranceThen: v.ToleranceThen, Snow: v.Snow, Frozen: v.Frozen,
+		AirLow: v.AirLow, AirLowP10: v.AirLowP10, TissueLow: v.TissueLow, ToleranceThen: v.ToleranceThen, Snow: v.Snow, Frozen: v.Frozen,
 		LossShare: unit.Some(v.LossShare), CostLoss: unit.Some(v.CostLoss), Regrowth: v.Regrowth, AlreadyLost: v.AlreadyLost,
 		Helps: v.Helps, Nights: v.Nights, Windows: v.Windows, Missing: v.Missing, DefaultStart: v.DefaultStart,
 		Source: v.Forecast.Source, Credit: v.Forecast.Credit,

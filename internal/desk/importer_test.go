@@ -85,7 +85,7 @@ func TestAWrongFileIsToldWholeAndStoresNothing(t *testing.T) {
 		{"broken quotes", "beds", "name,crop,field\n\"B1,chard,North\n", []string{"line 2, line: is not CSV"}},
 		{"ragged", "beds", "name,crop,field\nB1,chard\nB2,chard,North,x\n", []string{"line 2, line: has 2 columns; the header names 3", "line 3, line: has 4"}},
 		{"many wrong lines", "beds", "name,crop,field,standing_kg,mulch_cm\nB1,chard,North,80,0\n,chard,North,,\nB3,manna,North,,\nB4,chard,Nowhere,,\nB5,chard,North,much,-3\nB6,chard,Twin,NaN,\n",
-			[]string{"line 3, name: is missing", "line 4, crop: crop \"manna\"", "line 5, field: there is no field called \"Nowhere\"",
+			[]string{"line 3, name: is missing", "line 4, crop: is not in the catalogue; did you mean", "line 5, field: there is no field called \"Nowhere\"",
 				"line 6, standing_kg: \"much\" must be a number", "line 6, mulch_cm: must be from 0 to 60 cm",
 				"line 7, field: 2 entries are called \"Twin\"", "line 7, standing_kg: is not a number"}},
 		{"cover without a day", "beds", "name,crop,field,cover\nB1,chard,North,low_tunnel\n", []string{"line 2, cover_on: must be a calendar date"}},
