@@ -71,6 +71,31 @@ func TestPropertiesOfAPlan(t *testing.T) {
 	})
 }
 
+// The rule that stands in for the programme must keep every limit, and can only
+// be as good or worse.
+func TestTheSimpleRuleKeepsTheLimits(t *testing.T) {
+	worse := 0
+	for seed := range uint64(60) {
+		beds, windows, rooms := farmful(rand.New(rand.NewPCG(seed, 9)), 12, 3)
+		j := newJob(beds, windows, rooms)
+		hours, kg := j.capacities(nothing)
+		s := solution{hours: j.careful(hours, kg)}
+		for i, h := range s.hours {
+			s.value += h * j.worth[i]
+		}
+		best := j.solve(nothing)
+		assert.LessOrEqual(t, s.value, best.value+1e-4)
+		if s.value < best.value-1 {
+			worse++
+		}
+		assert.True(t, j.fits(s.hours, kg))
+		r := j.describe(s)
+		assert.False(t, r.Exact, "it says that it may not be the best")
+		audit(t, r, beds, windows, rooms)
+	}
+	assert.Greater(t, worse, 5, "and it is not the best, or no programme would be needed")
+}
+
 func TestAWholeFarm(t *testing.T) {
 	beds, windows, rooms := farmful(rand.New(rand.NewPCG(1, 2)), 40, 8)
 	r := plan(t, beds, windows, rooms)
