@@ -29,7 +29,24 @@ func DateOf(number int) string { return string(First(leapWinter).Add(number))[5:
 // then in a tenth, then by name; what stands comes last.
 func earlier(a, b Row) int {
 	return cmp.Or(cmp.Compare(a.at(1), b.at(1)), cmp.Compare(a.at(0), b.at(0)), cmp.Compare(a.at(2), b.at(2)),
-		cmp.Compare(a.Crop, b.Crop), cmp.Compare(a.Cover, b.Cover), cmp.Compare(a.MulchCm, b.MulchCm))
+		cmp.Compare(a.Crop, b.Crop), cmp.Compare(bareFirst(a.Cover), bareFirst(b.Cover)), cmp.Compare(a.MulchCm, b.MulchCm))
+}
+
+// together brings the rows of a crop to its earliest one.
+func together(rows []Row) []Row {
+	var order []string
+	byCrop := map[string][]Row{}
+	for _, r := range rows {
+		if len(byCrop[r.Crop]) == 0 {
+			order = append(order, r.Crop)
+		}
+		byCrop[r.Crop] = append(byCrop[r.Crop], r)
+	}
+	out := rows[:0:0]
+	for _, crop := range order {
+		out = append(out, byCrop[crop]...)
+	}
+	return out
 }
 
 // at is the day number of the i-th share.

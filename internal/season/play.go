@@ -9,6 +9,7 @@ import (
 	"winterstand/internal/farm"
 	"winterstand/internal/hardiness"
 	"winterstand/internal/microclimate"
+	"winterstand/internal/stand"
 	"winterstand/internal/unit"
 	"winterstand/internal/weather"
 )
@@ -30,7 +31,7 @@ type Bed struct {
 func (b Bed) Play(crops []crop.Crop, w Winter) ([]Outcome, error) {
 	plants := make([]plant, len(crops))
 	for i, c := range crops {
-		plants[i] = plant{crop: c, params: hardiness.ForSold(c), state: hardiness.Start(c.Sold, c.Sold.Unhardened)}
+		plants[i] = plant{crop: c, sold: stand.SoldOrgan(c), params: hardiness.ForSold(c), state: hardiness.Start(c.Sold, c.Sold.Unhardened)}
 	}
 	end := Incomplete
 	if b.covers(w) {
@@ -73,6 +74,7 @@ func (b Bed) cover() string {
 // plant is one crop on its way through a winter.
 type plant struct {
 	crop   crop.Crop
+	sold   stand.Organ
 	params hardiness.Params
 	state  hardiness.State
 	out    unit.Maybe[farm.Day]
@@ -106,17 +108,16 @@ func (b Bed) play(plants []plant, hours []weather.Hour) (whole bool, err error) 
 // hour takes the plants that are left through an hour and gives those that
 // stay. Plants that feel the same share the reading.
 func (b Bed) hour(ground *microclimate.Ground, plants []*plant, h weather.Hour) ([]*plant, error) {
-	felt := make(map[organ]unit.Celsius, 16)
+	felt := make(map[stand.Organ]unit.Celsius, 16)
 	left := plants[:0]
 	for _, p := range plants {
-		where := organOf(p.crop)
-		t, ok := felt[where]
+		t, ok := felt[p.sold]
 		if !ok {
 			var err error
-			if t, err = b.feel(ground, where, h); err != nil {
+			if t, err = p.sold.Temperature(ground, &b.Site, b.Dressing, h); err != nil {
 				return nil, err
 			}
-			felt[where] = t
+			felt[p.sold] = t
 		}
 		next, err := hardiness.Step(p.params, p.state, t)
 		if err != nil {
@@ -130,27 +131,6 @@ func (b Bed) hour(ground *microclimate.Ground, plants []*plant, h weather.Hour) 
 		left = append(left, p)
 	}
 	return left, nil
-}
-
-// organ is where a crop's sold part meets the cold: leaves up to a height, or a
-// shoulder down to a depth, cm.
-type organ struct {
-	leaf bool
-	cm   float64
-}
-
-func organOf(c crop.Crop) organ {
-	if c.Organ.AboveGround() {
-		return organ{leaf: true, cm: c.HeightCm}
-	}
-	return organ{cm: c.ShoulderCm}
-}
-
-func (b Bed) feel(ground *microclimate.Ground, o organ, h weather.Hour) (unit.Celsius, error) {
-	if !o.leaf {
-		return ground.Shoulder(o.cm), nil
-	}
-	return ground.Leaf(&b.Site, b.Dressing, h, o.cm)
 }
 
 // firstFrost is the first night with air at or below 0 °C.

@@ -4,11 +4,13 @@
 package season
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"time"
 
 	"winterstand/internal/farm"
+	"winterstand/internal/microclimate"
 	"winterstand/internal/unit"
 	"winterstand/internal/weather"
 )
@@ -94,15 +96,18 @@ type Outlook struct {
 	Winters []Counted `json:"winters"`
 }
 
-// Counted is one winter over all crops.
+// Counted is one winter over all crops under one dressing.
 type Counted struct {
-	Winter      int `json:"winter"`
-	MissingDays int `json:"missing_days"`
-	Notices     int `json:"notices"` // crops that had to come out: a harvest-before notice each
-	Days        int `json:"days"`    // on so many different days
+	Winter      int     `json:"winter"`
+	Cover       string  `json:"cover"`
+	MulchCm     float64 `json:"mulch_cm"`
+	MissingDays int     `json:"missing_days"`
+	Notices     int     `json:"notices"` // crops that had to come out: a harvest-before notice each
+	Days        int     `json:"days"`    // on so many different days
 }
 
-// Summarise makes the outlook: a row for each crop and dressing, earliest first.
+// Summarise makes the outlook: a row for each crop and dressing, the crop that
+// had to be out first first, the dressings of a crop together.
 //
 // The quantile of a share q is the smallest day by which at least that share of
 // the complete winters had ended the crop (the inverse of the empirical
@@ -125,6 +130,7 @@ func Summarise(outcomes []Outcome) Outlook {
 		out.Rows = append(out.Rows, r)
 	}
 	slices.SortFunc(out.Rows, earlier)
+	out.Rows = together(out.Rows)
 	out.Winters = counted(outcomes)
 	return out
 }
@@ -204,27 +210,43 @@ func median(v []float64) unit.Maybe[float64] {
 	return unit.Some((v[(len(v)-1)/2] + v[len(v)/2]) / 2)
 }
 
-// counted tells what each winter asked of the farm.
+// counted tells what each winter asked of the farm, by dressing.
 func counted(outcomes []Outcome) []Counted {
-	at := map[int]*Counted{}
-	days := map[int]map[farm.Day]bool{}
+	type key struct {
+		winter int
+		cover  string
+		mulch  float64
+	}
+	at := map[key]*Counted{}
+	days := map[key]map[farm.Day]bool{}
 	for _, o := range outcomes {
-		c := at[o.Winter]
+		k := key{o.Winter, o.Cover, o.MulchCm}
+		c := at[k]
 		if c == nil {
-			c = &Counted{Winter: o.Winter}
-			at[o.Winter], days[o.Winter] = c, map[farm.Day]bool{}
+			c = &Counted{Winter: o.Winter, Cover: o.Cover, MulchCm: o.MulchCm}
+			at[k], days[k] = c, map[farm.Day]bool{}
 		}
 		c.MissingDays = max(c.MissingDays, o.MissingDays)
 		if by, ok := o.By.Get(); ok {
 			c.Notices++
-			days[o.Winter][by] = true
-			c.Days = len(days[o.Winter])
+			days[k][by] = true
+			c.Days = len(days[k])
 		}
 	}
 	out := make([]Counted, 0, len(at))
 	for _, c := range at {
 		out = append(out, *c)
 	}
-	slices.SortFunc(out, func(a, b Counted) int { return a.Winter - b.Winter })
+	slices.SortFunc(out, func(a, b Counted) int {
+		return cmp.Or(a.Winter-b.Winter, cmp.Compare(a.MulchCm, b.MulchCm), cmp.Compare(bareFirst(a.Cover), bareFirst(b.Cover)))
+	})
 	return out
+}
+
+// bareFirst sorts beds without a cover before all others.
+func bareFirst(cover string) string {
+	if cover == string(microclimate.NoCover) {
+		return ""
+	}
+	return cover
 }

@@ -75,8 +75,24 @@ func TestNoticesOfAWinter(t *testing.T) {
 	second, third, fourth := out(2003, "2003-11-20"), out(2003, "2003-11-21"), stood(2003)
 	second.Crop, third.Crop, fourth.Crop = "kale", "leek", "garlic"
 	o := Summarise([]Outcome{out(2003, "2003-11-20"), second, third, fourth})
-	assert.Equal(t, []Counted{{Winter: 2003, Notices: 3, Days: 2}}, o.Winters)
+	assert.Equal(t, []Counted{{Winter: 2003, Cover: "none", Notices: 3, Days: 2}}, o.Winters)
 	assert.Equal(t, []string{"chard", "kale", "leek", "garlic"}, []string{o.Rows[0].Crop, o.Rows[1].Crop, o.Rows[2].Crop, o.Rows[3].Crop})
+}
+
+// A covered bed has its own rows and counts, beside the bare bed of the crop.
+func TestCoversAreCountedApart(t *testing.T) {
+	covered := out(2003, "2003-12-20")
+	covered.Cover, covered.MulchCm = "low_tunnel", 10
+	kale := out(2003, "2003-12-01")
+	kale.Crop = "kale"
+	o := Summarise([]Outcome{covered, kale, out(2003, "2003-11-20")})
+	require.Len(t, o.Rows, 3)
+	assert.Equal(t, []string{"chard none", "chard low_tunnel", "kale none"}, []string{o.Rows[0].Crop + " " + o.Rows[0].Cover, o.Rows[1].Crop + " " + o.Rows[1].Cover, o.Rows[2].Crop + " " + o.Rows[2].Cover})
+	assert.Equal(t, []Counted{{Winter: 2003, Cover: "none", Notices: 2, Days: 2}, {Winter: 2003, Cover: "low_tunnel", MulchCm: 10, Notices: 1, Days: 1}}, o.Winters)
+	text := o.Text(unit.Metric, nil)
+	assert.Contains(t, text, "  over it none                                2.0 on  2.0 days")
+	assert.Contains(t, text, "  over it low tunnel, straw 10 cm             1.0 on  1.0 days")
+	assert.Contains(t, text, "Complete winters: 1.")
 }
 
 func TestQuantilesAreInOrderAndNotAfterALaterSeries(t *testing.T) {

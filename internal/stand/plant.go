@@ -70,15 +70,34 @@ type Tissue struct {
 	Soil5 unit.Celsius // 5 cm down
 }
 
+// Organ is where what is sold meets the cold: leaves up to a height, or the
+// shoulder of a root down to a depth. Crops with equal organs feel the same.
+type Organ struct {
+	leaf bool
+	cm   float64
+}
+
+// SoldOrgan of a crop.
+func SoldOrgan(c crop.Crop) Organ {
+	if c.Organ.AboveGround() {
+		return Organ{leaf: true, cm: c.HeightCm}
+	}
+	return Organ{cm: c.ShoulderCm}
+}
+
+// Temperature of the organ after the ground was stepped through h.
+func (o Organ) Temperature(g *microclimate.Ground, site *microclimate.Site, on microclimate.Dressing, h weather.Hour) (unit.Celsius, error) {
+	if !o.leaf {
+		return g.Shoulder(o.cm), nil
+	}
+	return g.Leaf(site, on, h, o.cm)
+}
+
 // TissueIn reads the organs' temperatures after the ground was stepped through h.
 func (p *Plant) TissueIn(g *microclimate.Ground, site *microclimate.Site, on microclimate.Dressing, h weather.Hour) (Tissue, error) {
 	t := Tissue{Crown: g.Crown(), Snow: g.SnowCm(), Frost: g.FrozenCm(), Soil5: g.SoilAt(5)}
-	if !p.Crop.Organ.AboveGround() {
-		t.Sold = g.Shoulder(p.Crop.ShoulderCm)
-		return t, nil
-	}
-	leaf, err := g.Leaf(site, on, h, p.Crop.HeightCm)
-	t.Sold = leaf
+	sold, err := SoldOrgan(p.Crop).Temperature(g, site, on, h)
+	t.Sold = sold
 	return t, err
 }
 
