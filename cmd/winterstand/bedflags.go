@@ -129,10 +129,10 @@ func (p *place) believe(cmd *cobra.Command, name string, file weatherfile.File) 
 		}
 	}
 	if file.Reordered > 0 {
-		fmt.Fprintf(cmd.ErrOrStderr(), "%s: %d days stood out of order and were put in place\n", name, file.Reordered)
+		fmt.Fprintf(cmd.ErrOrStderr(), "%s: %s stood out of order and put in place\n", name, counted(file.Reordered, "day"))
 	}
 	for reason, n := range file.Dropped {
-		fmt.Fprintf(cmd.ErrOrStderr(), "%s: %d values left out: %s\n", name, n, reason)
+		fmt.Fprintf(cmd.ErrOrStderr(), "%s: %s left out: %s\n", name, counted(n, "value"), reason)
 	}
 }
 
@@ -142,4 +142,12 @@ func joined[T ~string](keys []T) string {
 		words[i] = string(k)
 	}
 	return strings.Join(words, ", ")
+}
+
+// counted writes a number with its noun: "1 hour", "3 hours".
+func counted(n int, noun string) string {
+	if n == 1 {
+		return "1 " + noun
+	}
+	return fmt.Sprintf("%d %ss", n, noun)
 }

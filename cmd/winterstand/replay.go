@@ -130,12 +130,12 @@ func (f *replayFlags) bed(cmd *cobra.Command) (*replay.Bed, error) {
 func tellGaps(cmd *cobra.Command, name string, g replay.Gaps) {
 	say := func(format string, a ...any) { fmt.Fprintf(cmd.ErrOrStderr(), name+": "+format+"\n", a...) }
 	if g.CutBefore > 0 {
-		say("no air temperature in the first %d hours: begins at %s", g.CutBefore, g.From.Format(time.RFC3339))
+		say("no air temperature in the first %s: begins at %s", counted(g.CutBefore, "hour"), g.From.Format(time.RFC3339))
 	}
 	if g.CutAfter > 0 {
-		say("no air temperature in the last %d hours: ends at %s", g.CutAfter, g.To.Format(time.RFC3339))
+		say("no air temperature in the last %s: ends at %s", counted(g.CutAfter, "hour"), g.To.Format(time.RFC3339))
 	}
 	if g.Bridged > 0 {
-		say("air temperature is missing in %d hours between and was bridged; %d of them lie in gaps of more than three hours, where nothing may be called well known", g.Bridged, g.Long)
+		say("air temperature missing in %s between and bridged; %d of them in gaps of more than three hours, where nothing is well known", counted(g.Bridged, "hour"), g.Long)
 	}
 }

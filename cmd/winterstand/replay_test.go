@@ -89,9 +89,9 @@ func TestReplayNamesGaps(t *testing.T) {
 	file := written(t, "g.csv", "time,air_c\n2024-11-01T00:00:00Z,\n2024-11-01T01:00:00Z,4\n2024-11-01T04:00:00Z,1\n2024-11-01T05:00:00Z,\n")
 	code, out, errOut := told("replay", "--weather", file)
 	require.Equal(t, 0, code)
-	assert.Contains(t, errOut, "g.csv: no air temperature in the first 1 hours: begins at 2024-11-01T01:00:00Z")
-	assert.Contains(t, errOut, "in the last 1 hours: ends at 2024-11-01T05:00:00Z")
-	assert.Contains(t, errOut, "missing in 2 hours between and was bridged; 0 of them")
+	assert.Contains(t, errOut, "g.csv: no air temperature in the first 1 hour: begins at 2024-11-01T01:00:00Z")
+	assert.Contains(t, errOut, "in the last 1 hour: ends at 2024-11-01T05:00:00Z")
+	assert.Contains(t, errOut, "missing in 2 hours between and bridged; 0 of them")
 	assert.Equal(t, 5, strings.Count(out, "\n"), "a header and four hours")
 	assert.Contains(t, out, "2024-11-01T02:00:00Z,3.00,")
 }
