@@ -204,7 +204,7 @@ func TestNoticesAndAnswers(t *testing.T) {
 	a := read[Answer](w.do("POST", path, `{"answer":"harvested","harvested_kg":30,"room_id":`+str(room.ID)+`}`).is(201))
 	assert.Equal(t, unit.Some(50.0), a.StandingKg)
 	assert.Equal(t, 30.0, a.Lot.Kg)
-	again := read[Answer](w.do("POST", path, `{"answer":"harvested","harvested_kg":30,"room_id":`+str(room.ID)+`}`).is(200))
+	again := read[Answer](w.do("POST", path, `{"answer":"harvested","harvested_kg":30,"room_id":`+str(room.ID)+`}`).is(201))
 	assert.True(t, again.Repeat)
 	assert.Len(t, read[List[Lot]](w.do("GET", "/v1/lots", "").is(200)).Items, 1)
 	assert.Len(t, read[List[Answer]](w.do("GET", path, "").is(200)).Items, 1)

@@ -169,10 +169,6 @@ func (s *service) listAnswers(ctx context.Context, farmID int64, in *ByID) (*pla
 func (s *service) answerNotice(ctx context.Context, farmID int64, in *postByID[desk.AnswerInput]) (*made[Answer], error) {
 	return once(ctx, s, farmID, in.OnceKey, []any{"/v1/notices/answers", in.ID, in.Body}, func(d desk.Desk) (made[Answer], error) {
 		done, err := d.Answer(ctx, farmID, in.ID, 0, in.Body)
-		status := http.StatusCreated
-		if done.Repeat {
-			status = http.StatusOK
-		}
-		return made[Answer]{Status: status, Body: answeredView(done)}, err
+		return made[Answer]{Status: http.StatusCreated, Body: answeredView(done)}, err
 	})
 }

@@ -18,12 +18,26 @@ import (
 // op describes a route.
 func op(method, path, id, tag, summary string) huma.Operation {
 	return huma.Operation{
-		OperationID: id, Method: method, Path: path, Summary: summary, Tags: []string{tag},
+		DefaultStatus: statusOf(method, path),
+		OperationID:   id, Method: method, Path: path, Summary: summary, Tags: []string{tag},
 		Security:                     []map[string][]string{{"token": {}}},
 		RejectUnknownQueryParameters: true,
 		MaxBodyBytes:                 maxBody,
 		Errors:                       errorsOf(method, path),
 	}
+}
+
+// statusOf is what a route answers when all went well.
+func statusOf(method, path string) int {
+	switch {
+	case method == http.MethodDelete:
+		return http.StatusNoContent
+	case method != http.MethodPost || strings.HasSuffix(path, "/what-if"):
+		return http.StatusOK
+	case strings.HasSuffix(path, "/test"):
+		return http.StatusAccepted
+	}
+	return http.StatusCreated
 }
 
 func errorsOf(method, path string) []int {

@@ -85,7 +85,7 @@ func (c *check) mulch(in Given[float64], b *farm.Bed, today farm.Day) {
 }
 
 // newBed is a bed as it would be entered; what is wrong is kept in c.
-func (d Desk) newBed(ctx context.Context, r ledger.Reader, c *check, farmID int64, in BedInput) (farm.Bed, place, error) {
+func (d Desk) newBed(c *check, farmID int64, in BedInput, find placeFinder) (farm.Bed, place, error) {
 	b := farm.Bed{FarmID: farmID, Purpose: farm.Fresh, CreatedAt: d.now()}
 	c.needs("bed", in)
 	d.applyBed(c, in, &b)
@@ -94,7 +94,7 @@ func (d Desk) newBed(ctx context.Context, r ledger.Reader, c *check, farmID int6
 	if b.FieldID == 0 {
 		return b, place{}, nil
 	}
-	p, err := d.place(ctx, r, farmID, b.FieldID)
+	p, err := find(b.FieldID)
 	if err == nil && p.RemovedAt.Known() {
 		c.bad("field_id", "field %d has been removed", b.FieldID)
 	}
@@ -112,7 +112,7 @@ func anID(id int64) string {
 func (d Desk) AddBed(ctx context.Context, farmID int64, in BedInput) (b farm.Bed, err error) {
 	err = d.write(ctx, func(w ledger.Writer) error {
 		var c check
-		made, p, err := d.newBed(ctx, w, &c, farmID, in)
+		made, p, err := d.newBed(&c, farmID, in, d.placeFinder(ctx, w, farmID))
 		if err != nil {
 			return err
 		}

@@ -107,6 +107,23 @@ func (d Desk) place(ctx context.Context, r ledger.Reader, farmID, fieldID int64)
 	return place{f, zone}, nil
 }
 
+// placeFinder finds fields of a farm, each looked up once.
+type placeFinder func(fieldID int64) (place, error)
+
+func (d Desk) placeFinder(ctx context.Context, r ledger.Reader, farmID int64) placeFinder {
+	found := map[int64]place{}
+	return func(id int64) (place, error) {
+		if p, ok := found[id]; ok {
+			return p, nil
+		}
+		p, err := d.place(ctx, r, farmID, id)
+		if err == nil {
+			found[id] = p
+		}
+		return p, err
+	}
+}
+
 func (p place) today(now time.Time) farm.Day { return farm.DayOf(now, p.zone) }
 
 // known turns a missing entry that an input names into a problem of that input.

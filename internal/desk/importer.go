@@ -192,9 +192,9 @@ func (d Desk) importBeds(ctx context.Context, farmID int64, t table) ([]int64, e
 	if err != nil {
 		return nil, err
 	}
-	beds, places := make([]farm.Bed, len(t.rows)), map[int64]place{}
+	beds, places, find := make([]farm.Bed, len(t.rows)), map[int64]place{}, d.placeFinder(ctx, d.tx, farmID)
 	err = t.each(func(i int, c *check, r row) error {
-		b, p, err := d.newBed(ctx, d.tx, c, farmID, names.bed(c, r))
+		b, p, err := d.newBed(c, farmID, names.bed(c, r), find)
 		beds[i], places[b.FieldID] = b, p
 		return err
 	})
