@@ -33,18 +33,10 @@ type plot struct {
 }
 
 // plots loads the standing beds of a cell.
-func (w *Watcher) plots(ctx context.Context, s *scene) ([]plot, error) {
-	fields, err := w.Store.FieldsOfCell(ctx, s.cell.ID)
+func (k *knowledge) plots(ctx context.Context) ([]plot, error) {
+	beds, err := k.w.Store.BedsOfCell(ctx, k.s.cell.ID)
 	if err != nil {
-		return nil, fmt.Errorf("fields of %s: %w", s.cell.Key, err)
-	}
-	beds, err := w.Store.BedsOfCell(ctx, s.cell.ID)
-	if err != nil {
-		return nil, fmt.Errorf("beds of %s: %w", s.cell.Key, err)
-	}
-	k := w.knowledge(s)
-	if err := k.load(ctx, fields); err != nil {
-		return nil, err
+		return nil, fmt.Errorf("beds of %s: %w", k.s.cell.Key, err)
 	}
 	out := make([]plot, 0, len(beds))
 	for _, b := range beds {
@@ -105,28 +97,39 @@ func (k *knowledge) field(ctx context.Context, f ledger.Field) (fieldKnowledge, 
 			out.snow = append(out.snow, stand.SnowReading{At: r.At.Truncate(time.Hour).Unix(), Cm: r.Value})
 		}
 	}
-	return out, k.w.recall(ctx, fmt.Sprintf("field:%d", f.ID), BiasMemo, &out.bias)
+	var since time.Time
+	if err := k.w.recall(ctx, fmt.Sprintf("field:%d", f.ID), BiasSinceMemo, &since); err != nil {
+		return out, err
+	}
+	out.bias = biasFrom(readings, k.s.past, zoneOf(f.Field, k.farms[f.FarmID], k.s.cell), since)
+	return out, nil
 }
 
-// Memo kinds of what a farm has taught.
-const (
-	BiasMemo      = "bias"      // owner field:ID, a microclimate.FieldBias
-	ToleranceMemo = "tolerance" // owner farm:ID/crop/variety, a Taught
-)
-
-// Taught is a learned shift of a crop's tolerance on one farm.
-type Taught struct {
-	Offset unit.Kelvins `json:"offset_k"` // negative: stands more than the book
-	Sigma  unit.Kelvins `json:"sigma_k"`
-	Nights int          `json:"nights"` // with exposure
+// known is the knowledge of all fields of the scene's cell.
+func (w *Watcher) known(ctx context.Context, s *scene) (*knowledge, error) {
+	fields, err := w.Store.FieldsOfCell(ctx, s.cell.ID)
+	if err != nil {
+		return nil, fmt.Errorf("fields of %s: %w", s.cell.Key, err)
+	}
+	k := w.knowledge(s)
+	return k, k.load(ctx, fields)
 }
 
-// ToleranceOwner names the memo of a farm, crop and variety.
-func ToleranceOwner(farmID int64, crop, variety string) string {
-	return fmt.Sprintf("farm:%d/%s/%s", farmID, crop, variety)
-}
-
+// plot is a bed as it is judged: with what the farm has taught and found.
 func (k *knowledge) plot(b farm.Bed) plot {
+	p := k.bare(b)
+	if p.broken != "" {
+		return p
+	}
+	p.plant.Offset = b.ToleranceSet.Else(0)
+	k.teach(&p)
+	k.guess(&p)
+	k.found(&p)
+	return p
+}
+
+// bare is a bed by the book: place, class and plant of the catalogue.
+func (k *knowledge) bare(b farm.Bed) plot {
 	fk := k.fields[b.FieldID]
 	owner := k.farms[b.FarmID]
 	p := plot{bed: b, field: fk.field, owner: owner, zone: zoneOf(fk.field.Field, owner, k.s.cell)}
@@ -137,22 +140,24 @@ func (k *knowledge) plot(b farm.Bed) plot {
 	}
 	site := microclimate.Site{Latitude: k.s.cell.Latitude, Longitude: k.s.cell.Longitude, ElevationM: k.s.cell.Elevation.Else(0)}
 	p.class = stand.ClassOf(site, fk.field.Field, b, fk.bias, fk.snow, p.zone)
-	p.plant = stand.Plant{Crop: c, Offset: b.ToleranceSet.Else(0)}
+	p.plant = stand.Plant{Crop: c}
 	if day, ok := b.SownOn.Get(); ok {
 		p.plant.Since = day.Start(p.zone).UTC()
 	}
 	p.spread = c.Spread
-	k.teach(&p)
-	k.guess(&p)
-	// A bed that is registered stands: what the model thinks it lost before is void.
-	p.plant.Found = []stand.Finding{{At: b.CreatedAt.Truncate(time.Hour).Add(-time.Hour).Unix(), Left: 1}}
-	for _, f := range k.findings[b.FarmID] {
-		if f.BedID == b.ID {
+	return p
+}
+
+// found sets back the losses to what people saw. A bed that is registered
+// stands: what the model thinks it lost before is void.
+func (k *knowledge) found(p *plot) {
+	p.plant.Found = []stand.Finding{{At: p.bed.CreatedAt.Truncate(time.Hour).Add(-time.Hour).Unix(), Left: 1}}
+	for _, f := range k.findings[p.bed.FarmID] {
+		if f.BedID == p.bed.ID {
 			p.plant.Found = append(p.plant.Found, stand.Finding{At: stand.FindingAt(f.Night, p.zone), Left: 1 - f.LostFraction})
 		}
 	}
 	slices.SortFunc(p.plant.Found, func(a, b stand.Finding) int { return int(a.At - b.At) })
-	return p
 }
 
 // teach applies what findings on this farm have shown.

@@ -34,7 +34,14 @@ func (w *Watcher) Cell(ctx context.Context, cellID int64) (Outcome, error) {
 	if err != nil {
 		return Outcome{}, err
 	}
-	return w.judge(ctx, s, seen)
+	k, err := w.known(ctx, s)
+	if err != nil {
+		return Outcome{}, err
+	}
+	if err := k.learn(ctx); err != nil {
+		return Outcome{}, err
+	}
+	return w.judge(ctx, k, seen)
 }
 
 // round is what one judging gathers before it is written.
@@ -51,11 +58,12 @@ type round struct {
 	alerts      []notice.Alert
 }
 
-func (w *Watcher) judge(ctx context.Context, s *scene, seen sighting) (Outcome, error) {
+func (w *Watcher) judge(ctx context.Context, k *knowledge, seen sighting) (Outcome, error) {
+	s := k.s
 	r := &round{w: w, s: s, seen: seen, verdicts: map[int64]deadline.Verdict{}, groups: map[int64]*assessed{},
 		watches: map[int64]notice.Watch{}, checkpoints: map[string]ledger.Checkpoint{}}
 	var err error
-	if r.plots, err = w.plots(ctx, s); err != nil {
+	if r.plots, err = k.plots(ctx); err != nil {
 		return Outcome{}, err
 	}
 	if err := r.verdictsOf(ctx); err != nil {
