@@ -61,7 +61,7 @@ type Options struct {
 
 // Bounds. Own defaults.
 const (
-	DefaultPerMinute = 600
+	DefaultPerMinute = 3000
 	maxBody          = 1 << 20
 	maxImport        = 8 << 20
 	importTimeout    = 60 * time.Second

@@ -68,7 +68,11 @@ func TestABedShowsItsVerdict(t *testing.T) {
 	bed := w.bed()
 	assert.Equal(t, deadline.Unknown, bed.Verdict.State, "nobody has looked yet")
 	assert.NotEmpty(t, bed.Verdict.Reason)
-	assert.False(t, bed.Verdict.Likelihood.Known(), "unknown is not zero")
+	unknown := read[map[string]map[string]any](reply{T: t, body: []byte(`{"verdict":` + str(bed.Verdict) + `}`)})["verdict"]
+	for _, member := range []string{"likelihood", "tolerance_c", "as_of", "forecast_issued_at"} {
+		v, there := unknown[member]
+		assert.True(t, there && v == nil, "%s: unknown is null, not zero", member)
+	}
 	w.verdict(bed, sample())
 	raw := w.do("GET", "/v1/beds/"+str(bed.ID), "").is(200)
 	var plain struct {

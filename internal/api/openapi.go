@@ -22,7 +22,7 @@ import (
 )
 
 const about = `Harvest-before notices for beds that stand into the winter. Quantities are SI with their unit in the name; times are RFC 3339, ` +
-	`days are of the field's own zone, a night is named by the evening on which it begins. What is missing is left out, never zero. ` +
+	`days are of the field's own zone, a night is named by the evening on which it begins. What is missing is left out or null, never zero. ` +
 	`Every entry has a version: it is the ETag of a GET, and a change that sends it in If-Match is refused (412) when the entry has changed since. ` +
 	`A POST with an Idempotency-Key can be sent again safely.`
 

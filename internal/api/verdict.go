@@ -15,11 +15,11 @@ import (
 type Verdict struct {
 	State         deadline.State           `json:"state" enum:"holds,harvest_before,too_late,unknown" doc:"unknown: it could not be judged; take it as a warning, not as all clear"`
 	HarvestBefore unit.Maybe[time.Time]    `json:"harvest_before,omitzero" doc:"End of the last hours in which it can be harvested before the night that ends it"`
-	Likelihood    unit.Maybe[float64]      `json:"likelihood,omitzero" doc:"Likelihood of losing more than loss_share of it by the end of that night; left out when unknown"`
+	Likelihood    unit.Maybe[float64]      `json:"likelihood" doc:"Likelihood of losing more than loss_share of it by the end of that night; null when unknown"`
 	Reason        string                   `json:"reason" doc:"Why, in the farm's language and units"`
-	Tolerance     unit.Maybe[unit.Celsius] `json:"tolerance_c,omitzero" doc:"Tissue temperature at which loss begins to matter, now, °C"`
-	AsOf          unit.Maybe[time.Time]    `json:"as_of,omitzero" doc:"When it was judged"`
-	Issued        unit.Maybe[time.Time]    `json:"forecast_issued_at,omitzero" doc:"Issue of the forecast it rests on"`
+	Tolerance     unit.Maybe[unit.Celsius] `json:"tolerance_c" doc:"Tissue temperature at which loss begins to matter, now, °C"`
+	AsOf          unit.Maybe[time.Time]    `json:"as_of" doc:"When it was judged; null: not yet"`
+	Issued        unit.Maybe[time.Time]    `json:"forecast_issued_at" doc:"Issue of the forecast it rests on; null: there was none"`
 
 	Night         farm.Day                    `json:"night,omitempty" doc:"The night that ends it, named by its evening"`
 	Cause         deadline.Cause              `json:"cause,omitempty"`
