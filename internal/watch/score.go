@@ -1,0 +1,156 @@
+package watch
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"winterstand/internal/farm"
+	"winterstand/internal/ledger"
+	"winterstand/internal/stand"
+	"winterstand/internal/unit"
+)
+
+// scoredBack is how many nights back verdicts are scored: time enough for late
+// observations, and for a service that stood still.
+const scoredBack = 10
+
+// Score writes what the past nights brought into the judgements that were made
+// of them: what people found, else the model on the hours that happened. A bed
+// that was harvested in time is played on as if it still stood.
+func (w *Watcher) Score(ctx context.Context) error {
+	cells, err := w.Store.CellsInUse(ctx)
+	if err != nil {
+		return fmt.Errorf("score: %w", err)
+	}
+	var errs []error
+	for _, c := range cells {
+		if err := w.scoreCell(ctx, c); err != nil {
+			errs = append(errs, fmt.Errorf("score %s: %w", c.Key, err))
+		}
+	}
+	return errors.Join(errs...)
+}
+
+func (w *Watcher) scoreCell(ctx context.Context, cell ledger.Cell) error {
+	doc, err := w.best(ctx, cell)
+	if err != nil {
+		return err
+	}
+	s, err := w.scene(ctx, cell, doc)
+	if err != nil || len(s.past) == 0 {
+		return err
+	}
+	k, err := w.known(ctx, s)
+	if err != nil {
+		return err
+	}
+	for farmID := range k.farms {
+		if err := k.scoreFarm(ctx, farmID); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// scored is one night of one bed as it turned out.
+type scored struct {
+	bed          int64
+	night        farm.Day
+	lost, airMin float64
+}
+
+func (k *knowledge) scoreFarm(ctx context.Context, farmID int64) error {
+	today := farm.DayOf(k.s.now, time.UTC)
+	open, err := k.w.Store.Judgements(ctx, farmID, today.Add(-scoredBack), today)
+	if err != nil {
+		return err
+	}
+	nights := map[int64]map[farm.Day]bool{}
+	for _, j := range open {
+		if j.Lost.Known() {
+			continue
+		}
+		if nights[j.BedID] == nil {
+			nights[j.BedID] = map[farm.Day]bool{}
+		}
+		nights[j.BedID][j.Night] = true
+	}
+	var out []scored
+	for _, bedID := range sortedKeys(nights) {
+		got, err := k.scoreBed(ctx, farmID, bedID, nights[bedID])
+		if err != nil {
+			return err
+		}
+		out = append(out, got...)
+	}
+	if len(out) == 0 {
+		return nil
+	}
+	return k.w.Store.Write(ctx, func(tx ledger.Writer) error {
+		for _, x := range out {
+			if err := tx.ScoreJudgement(ctx, x.bed, x.night, x.lost, x.airMin); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
+// scoreBed plays a bed from the start of the history and reads its loss at the
+// noon after each night.
+func (k *knowledge) scoreBed(ctx context.Context, farmID, bedID int64, nights map[farm.Day]bool) ([]scored, error) {
+	bed, err := k.w.Store.Bed(ctx, farmID, bedID)
+	if err != nil {
+		return nil, err
+	}
+	if k.fields[bed.FieldID].field.ID == 0 {
+		return nil, nil
+	}
+	p := k.plot(bed)
+	if p.broken != "" {
+		return nil, nil
+	}
+	book, at := stand.NewBook(&p.class, []stand.Plant{p.plant}, k.s.start), k.s.start
+	var out []scored
+	for _, night := range sortedDays(nights) {
+		noon := night.Add(1).Noon(p.zone).UTC().Truncate(time.Hour)
+		if noon.After(k.s.now) || noon.Before(at) {
+			continue
+		}
+		hours := between(k.s, at, noon)
+		if err := book.Advance(&p.class, []stand.Plant{p.plant}, hours); err != nil {
+			return nil, err
+		}
+		at = noon
+		low, ok := k.lowAt(&p, night)
+		if !ok {
+			continue
+		}
+		out = append(out, scored{bed: bedID, night: night, lost: k.seen(bed, night, book.Plants[p.plant.Key()].Loss()), airMin: float64(low)})
+	}
+	return out, nil
+}
+
+// seen is what the grower found after a night, else what the model says.
+func (k *knowledge) seen(bed farm.Bed, night farm.Day, model float64) float64 {
+	for _, f := range k.findings[bed.FarmID] {
+		if f.BedID == bed.ID && f.Night == night {
+			return f.LostFraction
+		}
+	}
+	return model
+}
+
+// lowAt is the lowest air at the bed in a night that has passed.
+func (k *knowledge) lowAt(p *plot, night farm.Day) (unit.Celsius, bool) {
+	from, to := night.Noon(p.zone).UTC().Truncate(time.Hour), night.Add(1).Noon(p.zone).UTC().Truncate(time.Hour)
+	low, found := unit.Celsius(0), false
+	for _, h := range between(k.s, from, to) {
+		if air, ok := p.class.At(h).Air.Get(); ok && (!found || air < low) {
+			low, found = air, true
+		}
+	}
+	return low, found
+}
