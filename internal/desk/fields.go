@@ -85,7 +85,11 @@ func (d Desk) updateField(ctx context.Context, w ledger.Writer, f *ledger.Field,
 	}
 	f.Version++
 	if in.Latitude.Touched() || in.Longitude.Touched() || in.Elevation.Touched() {
-		return w.Enqueue(ctx, ledger.Job{FieldID: f.ID}) // another place: another forecast point
+		// Another place: another forecast point, and another history.
+		if err := w.PlaceField(ctx, f.ID, 0); err != nil {
+			return err
+		}
+		return w.Enqueue(ctx, ledger.Job{FieldID: f.ID})
 	}
 	return judgeField(ctx, w, *f)
 }
