@@ -121,10 +121,10 @@ func (s Settings) Print() []string {
 	for _, k := range keys("", reflect.ValueOf(&s).Elem()) {
 		v := fmt.Sprint(k.value.Interface())
 		switch {
-		case k.secret && k.value.Len() > 0:
-			v = "(hidden)"
 		case k.path == "database":
 			v = hideURL(v)
+		case k.secret && k.value.Len() > 0:
+			v = "(hidden)"
 		}
 		lines = append(lines, k.path+" = "+v)
 	}

@@ -17,9 +17,9 @@ import (
 
 // Settings of one installation.
 type Settings struct {
-	Database  string   `toml:"database"`   // sqlite:PATH or postgres://…
-	Listen    string   `toml:"listen"`     // host:port
-	PublicURL string   `toml:"public_url"` // where readers reach the pages
+	Database  string   `toml:"database" secret:"true"` // sqlite:PATH or postgres://…
+	Listen    string   `toml:"listen"`                 // host:port
+	PublicURL string   `toml:"public_url"`             // where readers reach the pages
 	Forecast  Forecast `toml:"forecast"`
 	Mail      Mail     `toml:"mail"`
 	SMS       SMS      `toml:"sms"`

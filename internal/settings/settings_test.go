@@ -75,3 +75,9 @@ func TestTheClockStartsWhereItIsToldAndRunsOn(t *testing.T) {
 	_, err = Now([]string{"WINTERSTAND_NOW=yesterday"})
 	assert.ErrorContains(t, err, "must be a time like")
 }
+
+func TestTheExampleIsReadStrictlyAndWorks(t *testing.T) {
+	s, err := Load(filepath.Join("..", "..", "config", "winterstand.example.toml"), true, nil)
+	require.NoError(t, err)
+	require.NoError(t, s.Validate())
+}
