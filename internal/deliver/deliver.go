@@ -278,7 +278,7 @@ func (c *Carrier) links(m ledger.Message, facts []notice.Facts) notice.Links {
 	id := strconv.FormatInt(m.ID, 36)
 	l := notice.Links{Answer: base + "/a/" + c.Signer.Token(AnswerLink, m.CreatedAt.Add(answerFor), id)}
 	if m.Channel == ledger.Email {
-		l.Unsubscribe = base + "/u/" + c.Signer.Token(UnsubscribeLink, time.Time{}, strconv.FormatInt(m.RecipientID, 36), facts[0].Kind)
+		l.Unsubscribe = base + "/u/" + c.Signer.Token(UnsubscribeLink, time.Time{}, strconv.FormatInt(m.FarmID, 36), strconv.FormatInt(m.RecipientID, 36), facts[0].Kind)
 	}
 	return l
 }
