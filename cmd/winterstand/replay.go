@@ -110,7 +110,7 @@ func (f *replayFlags) bed(cmd *cobra.Command) (*replay.Bed, error) {
 		return nil, err
 	}
 	bed := &replay.Bed{
-		Class: replay.Plain(site, cover, f.mulchCm), Crop: c,
+		Class: replay.Plain(site, c, cover, f.mulchCm), Crop: c,
 		Limits: stand.Limits{WindChill: farm.DefaultWindChillLimit, CrustCm: stand.UsualCrustCm, SnowCm: stand.UsualSnowCm},
 	}
 	if cmd.Flags().Changed("start-tolerance-c") {

@@ -116,6 +116,7 @@ type Crop struct {
 	Freezes    unit.Maybe[unit.Celsius] // tissue freezing point
 	DepthCm    float64                  // of the middle of the root
 	ShoulderCm float64                  // depth of the shoulder layer
+	TopsCm     float64                  // old leaves matted over the shoulder, as so much straw laid; 0: none
 
 	Lists    Lists             // what a grower's list would say, not lowered
 	Figures  []Figure          // every number as it was written

@@ -145,6 +145,7 @@ func fill(c *Crop, n numbers) {
 	}
 	c.Margin, c.Spread = unit.Kelvins(n.value["margin"]), unit.Kelvins(n.value["spread"])
 	c.DepthCm, c.ShoulderCm = n.value["root_depth"], n.value["shoulder_depth"]
+	c.TopsCm = n.value["tops"]
 	if !c.Organ.AboveGround() && n.has("freezes") {
 		c.Freezes = unit.Some(n.tissue("freezes"))
 	}

@@ -65,6 +65,7 @@ var specs = []spec{
 	{"lowest", length, 0, 200, always},
 	{"root_depth", length, 0.5, 40, inGround},
 	{"shoulder_depth", length, 0.5, 15, inGround},
+	{"tops", length, 0, 10, optional},
 }
 
 // ListDepression is how much colder a leaf is than the screen air on the night

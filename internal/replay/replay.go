@@ -41,9 +41,9 @@ type Row struct {
 	Bands     *Bands // with members only
 }
 
-// Plain gives the class of a bed with one cover and mulch throughout.
-func Plain(site microclimate.Site, cover microclimate.Cover, mulchCm float64) stand.Class {
-	return stand.Class{Site: site, Spans: []stand.Span{{Cover: cover, MulchCm: mulchCm}}}
+// Plain gives the class of a bed of a crop with one cover and mulch throughout.
+func Plain(site microclimate.Site, c crop.Crop, cover microclimate.Cover, mulchCm float64) stand.Class {
+	return stand.Class{Site: site, Spans: []stand.Span{{Cover: cover, MulchCm: mulchCm}}}.Growing(c)
 }
 
 // Check refuses what cannot be played.

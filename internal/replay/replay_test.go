@@ -37,7 +37,7 @@ func named(t require.TestingT, name string) crop.Crop {
 
 func bedOf(t require.TestingT, name string) *replay.Bed {
 	return &replay.Bed{
-		Class: replay.Plain(site, microclimate.NoCover, 0), Crop: named(t, name),
+		Class: replay.Plain(site, named(t, name), microclimate.NoCover, 0), Crop: named(t, name),
 		Depths: []float64{0, 5, 20}, Limits: usual,
 	}
 }

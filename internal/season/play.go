@@ -25,8 +25,8 @@ type Bed struct {
 	Zone     *time.Location        // in which nights and days are counted
 }
 
-// Play takes every crop through one winter over one ground, unhardened at its
-// start, and says when its loss passed LossShare. From the first hour without
+// Play takes every crop through one winter over the ground under its leaves,
+// unhardened at its start, and says when its loss passed LossShare. From the first hour without
 // air on nothing can be known: what still stands there is Incomplete.
 func (b Bed) Play(crops []crop.Crop, w Winter) ([]Outcome, error) {
 	plants := make([]plant, len(crops))
@@ -37,13 +37,9 @@ func (b Bed) Play(crops []crop.Crop, w Winter) ([]Outcome, error) {
 	if b.covers(w) {
 		end = Stood
 	}
-	if len(w.Hours) > 0 {
-		whole, err := b.play(plants, w.Hours)
-		if err != nil {
+	for foliage, group := range byFoliage(plants) {
+		if err := b.play(foliage, group, w.Hours); err != nil {
 			return nil, fmt.Errorf("winter %s: %w", Name(w.Year), err)
-		}
-		if !whole {
-			end = Incomplete
 		}
 	}
 	frost := b.firstFrost(w.Hours)
@@ -51,6 +47,9 @@ func (b Bed) Play(crops []crop.Crop, w Winter) ([]Outcome, error) {
 	for i, p := range plants {
 		out[i] = Outcome{Winter: w.Year, Crop: p.crop.Name, Cover: b.cover(), MulchCm: b.Dressing.MulchCm,
 			State: end, By: p.out, FirstFrost: frost, MissingDays: w.MissingDays}
+		if p.blind {
+			out[i].State = Incomplete
+		}
 		if night, ok := p.out.Get(); ok {
 			out[i].State, out[i].Low = Out, b.lowOf(night, w.Hours)
 		}
@@ -78,43 +77,53 @@ type plant struct {
 	params hardiness.Params
 	state  hardiness.State
 	out    unit.Maybe[farm.Day]
+	blind  bool // still stood when an hour without air came
 }
 
-// play steps ground and plants until the hours end or no plant is left; whole
-// is false when an hour without air came before that.
-func (b Bed) play(plants []plant, hours []weather.Hour) (whole bool, err error) {
-	ground := microclimate.NewGround(b.Site, hours[0].At)
-	left := make([]*plant, len(plants))
+// byFoliage gathers the plants that share ground.
+func byFoliage(plants []plant) map[stand.Foliage][]*plant {
+	groups := map[stand.Foliage][]*plant{}
 	for i := range plants {
-		left[i] = &plants[i]
+		f := stand.FoliageOf(plants[i].crop)
+		groups[f] = append(groups[f], &plants[i])
 	}
+	return groups
+}
+
+// play steps ground and plants until the hours or their air end or no plant is left.
+func (b Bed) play(foliage stand.Foliage, left []*plant, hours []weather.Hour) error {
+	if len(hours) == 0 {
+		return nil
+	}
+	ground, on := microclimate.NewGround(b.Site, hours[0].At), foliage.Over(b.Dressing)
 	for _, h := range hours {
 		if !h.Air.Known() {
-			return false, nil
+			for _, p := range left {
+				p.blind = true
+			}
+			return nil
 		}
-		if err := ground.Step(&b.Site, b.Dressing, h); err != nil {
-			return false, err
+		err := ground.Step(&b.Site, on, h)
+		if err == nil {
+			left, err = b.hour(&ground, on, left, h)
 		}
-		if left, err = b.hour(&ground, left, h); err != nil {
-			return false, err
-		}
-		if len(left) == 0 {
-			break
+		if err != nil || len(left) == 0 {
+			return err
 		}
 	}
-	return true, nil
+	return nil
 }
 
 // hour takes the plants that are left through an hour and gives those that
 // stay. Plants that feel the same share the reading.
-func (b Bed) hour(ground *microclimate.Ground, plants []*plant, h weather.Hour) ([]*plant, error) {
+func (b Bed) hour(ground *microclimate.Ground, on microclimate.Dressing, plants []*plant, h weather.Hour) ([]*plant, error) {
 	felt := make(map[stand.Organ]unit.Celsius, 16)
 	left := plants[:0]
 	for _, p := range plants {
 		t, ok := felt[p.sold]
 		if !ok {
 			var err error
-			if t, err = p.sold.Temperature(ground, &b.Site, b.Dressing, h); err != nil {
+			if t, err = p.sold.Temperature(ground, &b.Site, on, h); err != nil {
 				return nil, err
 			}
 			felt[p.sold] = t

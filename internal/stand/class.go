@@ -23,6 +23,7 @@ type Class struct {
 	Bias    microclimate.FieldBias `json:"bias"` // learned from readings; zero: nothing learned
 	LowSpot unit.Kelvins           `json:"low_spot_k"`
 	Spans   []Span                 `json:"spans"` // by From ascending; the first counts from before
+	Foliage Foliage                `json:"foliage,omitzero"`
 	Snow    []SnowReading          `json:"snow,omitempty"`
 
 	CoverDraw float64 `json:"cover_draw,omitzero"` // standard normal draw of the cover's gain; 0: typical
@@ -112,41 +113,63 @@ func (c *Class) Over(at time.Time) Span {
 // Dressing is the same in the terms of the ground.
 func (c *Class) Dressing(at time.Time) microclimate.Dressing {
 	over := c.Over(at)
-	return microclimate.Dressing{Cover: over.Cover, Draw: c.CoverDraw, MulchCm: over.MulchCm}
+	return c.Foliage.Over(microclimate.Dressing{Cover: over.Cover, Draw: c.CoverDraw, MulchCm: over.MulchCm})
 }
 
 // Under gives the class with another cover or mulch from an instant on; an
-// empty cover or negative mulch leaves that as it is.
+// empty cover or negative mulch leaves that as it is, with what is planned.
 func (c Class) Under(from time.Time, cover string, mulchCm float64) Class {
 	last := c.Over(from)
 	last.From = from.Unix()
-	if cover != "" {
-		last.Cover = microclimate.Cover(cover)
-	}
-	if mulchCm >= 0 {
-		last.MulchCm = mulchCm
-	}
-	kept := make([]Span, 0, len(c.Spans)+1)
+	changed := make([]Span, 0, len(c.Spans)+1)
 	for i, s := range c.Spans {
 		if i == 0 || s.From < last.From {
-			kept = append(kept, s)
+			changed = append(changed, s)
 		}
 	}
-	c.Spans = append(kept, last)
+	changed = append(changed, last.under(cover, mulchCm))
+	for i, s := range c.Spans {
+		if i > 0 && s.From > last.From {
+			changed = append(changed, s.under(cover, mulchCm))
+		}
+	}
+	c.Spans = changed
 	return c
 }
 
+func (s Span) under(cover string, mulchCm float64) Span {
+	if cover != "" {
+		s.Cover = microclimate.Cover(cover)
+	}
+	if mulchCm >= 0 {
+		s.MulchCm = mulchCm
+	}
+	return s
+}
+
 // At brings an hour of screen weather to the bed: air and dew point moved by
-// the field's bias, and a grower's snow reading put in.
+// the field's bias, and a grower's snow reading put in. The bias is that of the
+// night minimum, where cold air gathers, so by day there is none: days made
+// colder than they are would harden a crop that is not hard.
 func (c *Class) At(h weather.Hour) weather.Hour {
-	bias := c.Bias.BiasFor(microclimate.ClearCalm(h), c.LowSpot)
-	h = Shift(h, bias)
+	if c.cold(h.At) {
+		h = Shift(h, c.Bias.BiasFor(microclimate.ClearCalm(h), c.LowSpot))
+	}
 	for _, s := range c.Snow {
 		if s.At == h.At.Unix() {
 			h.SnowDepth = unit.Some(s.Cm)
 		}
 	}
 	return h
+}
+
+// mixes is how long after sunrise the cold air of the night has gone; own default.
+const mixes = 2 * time.Hour
+
+// cold: the sun is down, or has not been up for long.
+func (c *Class) cold(at time.Time) bool {
+	up := func(t time.Time) bool { return microclimate.SunUp(t, c.Site.Latitude, c.Site.Longitude) }
+	return !up(at) || !up(at.Add(-mixes))
 }
 
 // Shift moves the air by a difference, and the dew point with it where that

@@ -139,7 +139,7 @@ func (k *knowledge) bare(b farm.Bed) plot {
 		return p
 	}
 	site := microclimate.Site{Latitude: k.s.cell.Latitude, Longitude: k.s.cell.Longitude, ElevationM: k.s.cell.Elevation.Else(0)}
-	p.class = stand.ClassOf(site, fk.field.Field, b, fk.bias, fk.snow, p.zone)
+	p.class = stand.ClassOf(site, fk.field.Field, b, fk.bias, fk.snow, p.zone).Growing(c)
 	p.plant = stand.Plant{Crop: c}
 	if day, ok := b.SownOn.Get(); ok {
 		p.plant.Since = day.Start(p.zone).UTC()
