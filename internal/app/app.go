@@ -83,7 +83,7 @@ func (s *Service) wire(ctx context.Context, opened *book) error {
 	s.Desk = desk.Desk{Store: s.Book, Catalogue: s.Catalogue, Now: s.Now}
 	s.Watcher = &watch.Watcher{Store: s.Book, Sources: srcs, Catalogue: s.Catalogue, Log: s.Log, Now: s.Now, Members: deadline.DefaultMembers}
 	s.Carrier = &deliver.Carrier{Store: s.Book, Senders: channels, Book: s.Phrases, PublicURL: s.Settings.PublicURL,
-		Artist: artist{s.Watcher}, Log: s.Log, Now: s.Now, Told: s.Told}
+		Artist: artist{s.Watcher, &outlooks{}}, Log: s.Log, Now: s.Now, Told: s.Told}
 	s.works = works{store: s.Book, watcher: s.Watcher, carrier: s.Carrier, now: s.Now}
 	c := s.Settings.Schedule
 	s.queue, err = opened.newQueue(schedule.Options{Works: s.works, Log: s.Log, Now: s.Now,

@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"sync"
 
 	"winterstand/internal/deadline"
 	"winterstand/internal/ledger"
@@ -17,7 +18,40 @@ import (
 
 // artist draws the picture that goes with a notice, on the forecast that it was
 // decided on.
-type artist struct{ watcher *watch.Watcher }
+type artist struct {
+	watcher *watch.Watcher
+	recent  *outlooks
+}
+
+// outlooks keeps the last few, because a notice is drawn once for each reader.
+type outlooks struct {
+	mu   sync.Mutex
+	ids  []int64 // of notices, oldest first
+	kept map[int64]watch.Outlook
+}
+
+const outlooksKept = 32
+
+func (o *outlooks) get(id int64, make func() (watch.Outlook, error)) (watch.Outlook, error) {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	if got, ok := o.kept[id]; ok {
+		return got, nil
+	}
+	got, err := make()
+	if err != nil {
+		return got, err
+	}
+	if o.kept == nil {
+		o.kept = map[int64]watch.Outlook{}
+	}
+	o.kept[id], o.ids = got, append(o.ids, id)
+	if len(o.ids) > outlooksKept {
+		delete(o.kept, o.ids[0])
+		o.ids = o.ids[1:]
+	}
+	return got, nil
+}
 
 // pngScale doubles the picture's size for sharp screens.
 const pngScale = 2
@@ -30,7 +64,9 @@ func (a artist) Picture(ctx context.Context, n ledger.Notice, s phrase.Speaker) 
 	if err := json.Unmarshal(n.Facts, &f); err != nil || f.Verdict == nil {
 		return nil, err
 	}
-	o, err := a.watcher.OutlookOn(ctx, n.FarmID, n.BedID, n.ForecastID)
+	o, err := a.recent.get(n.ID, func() (watch.Outlook, error) {
+		return a.watcher.OutlookOn(ctx, n.FarmID, n.BedID, n.ForecastID)
+	})
 	if err != nil {
 		return nil, fmt.Errorf("picture of notice %d: %w", n.ID, err)
 	}

@@ -232,7 +232,8 @@ func plotKey(p *plot) string { return fmt.Sprintf("%s|%.3f", p.plant.Key(), floa
 type assessed struct {
 	group   *classGroup
 	book    stand.Book
-	courses [][]stand.Course // by plant, member
+	courses [][]stand.Course     // by plant, member
+	others  map[string]*assessed // under other dressings, by class key
 }
 
 // assess advances a class to now and tries the coming days on it.

@@ -87,19 +87,36 @@ type whatIf struct {
 // whatIf judges the bed again under another cover or mulch (negative: as it is)
 // on the same members.
 func (w *Watcher) whatIf(s *scene, a *assessed, p *plot, cover string, mulchCm float64, night farm.Day) (whatIf, error) {
-	class := a.group.class.Under(s.now.Add(coverFrom), cover, mulchCm)
-	i := a.group.index[plotKey(p)]
-	plants, spread := a.group.plants[i:i+1], a.group.spread[i:i+1]
-	courses, err := stand.Try(&a.book, &class, plants, spread, s.coming, s.members)
+	other, err := a.under(s, cover, mulchCm)
 	if err != nil {
-		return whatIf{}, fmt.Errorf("what if %s: %w", cover, err)
+		return whatIf{}, err
 	}
-	alone := &assessed{group: &classGroup{class: class, plants: plants, spread: spread, index: map[string]int{plotKey(p): 0}}, book: a.book, courses: courses}
-	v := alone.verdictOf(s, p, limitsOf(p.owner))
-	v.Cover, v.MulchCm = string(class.Over(s.now.Add(coverFrom)).Cover), class.Over(s.now.Add(coverFrom)).MulchCm
-	out := whatIf{verdict: v, holds: v.State == deadline.Holds}
-	out.likelihood = likelihoodBy(v, night)
-	return out, nil
+	v := other.verdictOf(s, p, limitsOf(p.owner))
+	over := other.group.class.Over(s.now.Add(coverFrom))
+	v.Cover, v.MulchCm = string(over.Cover), over.MulchCm
+	return whatIf{verdict: v, holds: v.State == deadline.Holds, likelihood: likelihoodBy(v, night)}, nil
+}
+
+// under is the class as it would be under another cover or mulch, tried once
+// for all its plants: where one bed of a class is due, its neighbours often are.
+func (a *assessed) under(s *scene, cover string, mulchCm float64) (*assessed, error) {
+	class := a.group.class.Under(s.now.Add(coverFrom), cover, mulchCm)
+	key := class.Key()
+	if other, ok := a.others[key]; ok {
+		return other, nil
+	}
+	g := *a.group
+	g.class = class
+	courses, err := stand.Try(&a.book, &class, g.plants, g.spread, s.coming, s.members)
+	if err != nil {
+		return nil, fmt.Errorf("what if %s %v cm: %w", cover, mulchCm, err)
+	}
+	other := &assessed{group: &g, book: a.book, courses: courses}
+	if a.others == nil {
+		a.others = map[string]*assessed{}
+	}
+	a.others[key] = other
+	return other, nil
 }
 
 // likelihoodBy is the cumulative likelihood up to a night.
