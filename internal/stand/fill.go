@@ -15,7 +15,7 @@ const shortGap = 3
 // of the nearest known days, else by the straight line all the same. made counts
 // the bridged hours beyond short gaps: nothing that rests on them may be called
 // well known. Leading and trailing hours that nothing precedes or follows stay
-// without air.
+// without air. Air that is not a number is missing.
 func Contiguous(hours []weather.Hour, from, to time.Time) (out []weather.Hour, made int) {
 	from = from.UTC().Truncate(time.Hour)
 	n := int(to.Sub(from) / time.Hour)
@@ -29,6 +29,9 @@ func Contiguous(hours []weather.Hour, from, to time.Time) (out []weather.Hour, m
 	for _, h := range hours {
 		if i := int(h.At.Sub(from) / time.Hour); !h.At.Before(from) && i < n {
 			out[i] = h
+			if c, ok := h.Air.Get(); ok && !c.Finite() {
+				out[i].Air = unit.None[unit.Celsius]()
+			}
 		}
 	}
 	return bridge(out)

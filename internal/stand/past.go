@@ -2,7 +2,10 @@ package stand
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
+	"maps"
+	"slices"
 	"time"
 
 	"winterstand/internal/microclimate"
@@ -31,52 +34,73 @@ func NewBook(c *Class, plants []Plant, at time.Time) Book {
 }
 
 // Holds tells whether the book knows all these plants.
-func (b *Book) Holds(plants []Plant) bool {
-	for _, p := range plants {
-		if _, ok := b.Plants[p.Key()]; !ok {
-			return false
-		}
-	}
-	return true
-}
+func (b *Book) Holds(plants []Plant) bool { return b.knows(plants) == nil }
+
+// ErrStranger: the book does not know a plant.
+var ErrStranger = errors.New("plant is not in the book")
 
 // Advance takes the class and its plants through hours that have passed. The
 // first hour must be the ground's next. It stops at the first hour that cannot
-// be taken and names it; the book then holds up to there.
+// be taken and names it; the book then holds up to there. Plants that are not
+// among them leave the book: their state would stand still.
 func (b *Book) Advance(c *Class, plants []Plant, hours []weather.Hour) error {
-	keys := make([]string, len(plants))
-	for i := range plants {
-		keys[i] = plants[i].Key()
+	if err := b.knows(plants); err != nil {
+		return err
 	}
+	y := partyOf(once(plants))
+	maps.DeleteFunc(b.Plants, func(key string, _ State) bool { return !slices.Contains(y.keys, key) })
+	felt := make([]Tissue, len(y.plants))
 	for _, h := range hours {
-		if err := b.step(c, plants, keys, h); err != nil {
+		if err := b.step(c, &y, felt, h); err != nil {
 			return fmt.Errorf("past hour %s: %w", h.At.UTC().Format(time.RFC3339), err)
 		}
 	}
 	return nil
 }
 
-func (b *Book) step(c *Class, plants []Plant, keys []string, h weather.Hour) error {
+func (b *Book) knows(plants []Plant) error {
+	for _, p := range plants {
+		if _, ok := b.Plants[p.Key()]; !ok {
+			return fmt.Errorf("%s: %w", p.Crop.Name, ErrStranger)
+		}
+	}
+	return nil
+}
+
+// once leaves out plants that are equal in all that their state depends on:
+// they share one, which must be stepped once.
+func once(plants []Plant) []Plant {
+	seen := map[string]bool{}
+	out := make([]Plant, 0, len(plants))
+	for _, p := range plants {
+		if key := p.Key(); !seen[key] {
+			seen[key] = true
+			out = append(out, p)
+		}
+	}
+	return out
+}
+
+func (b *Book) step(c *Class, y *party, felt []Tissue, h weather.Hour) error {
 	on := c.Dressing(h.At)
 	h = c.At(h)
 	if err := b.Ground.Step(&c.Site, on, h); err != nil {
 		return err
 	}
+	if err := y.feel(felt, &b.Ground, &c.Site, on, h); err != nil {
+		return err
+	}
 	air, _ := h.Air.Get()
-	for i := range plants {
-		p := &plants[i]
+	for i := range y.plants {
+		p := &y.plants[i]
 		if h.At.Before(p.Since) {
 			continue
 		}
-		t, err := p.TissueIn(&b.Ground, &c.Site, on, h)
+		s, err := y.after(i, b.Plants[y.keys[i]], felt[i], 0)
 		if err != nil {
 			return err
 		}
-		s, err := p.After(b.Plants[keys[i]], t, 0)
-		if err != nil {
-			return err
-		}
-		b.Plants[keys[i]] = p.note(s, h.At, air)
+		b.Plants[y.keys[i]] = p.note(s, h.At, air)
 	}
 	return nil
 }

@@ -1,7 +1,6 @@
 package stand
 
 import (
-	"encoding/json"
 	"fmt"
 	"time"
 
@@ -29,11 +28,11 @@ type Finding struct {
 
 // Key names the plant within its class.
 func (p Plant) Key() string {
-	b, err := json.Marshal(p.Found)
-	if err != nil {
-		b = []byte(err.Error())
+	key := fmt.Appendf(nil, "%s|%.2f|%d|", p.Crop.Name, float64(p.Offset), p.Since.Unix())
+	for _, f := range p.Found {
+		key = fmt.Appendf(key, "%d:%g,", f.At, f.Left)
 	}
-	return fmt.Sprintf("%s|%.2f|%d|%s", p.Crop.Name, float64(p.Offset), p.Since.Unix(), b)
+	return string(key)
 }
 
 // State is a plant at an hour.
@@ -43,6 +42,15 @@ type State struct {
 	Base  float64         `json:"base"` // quality at the last finding: loss is counted from there
 	Lost  int64           `json:"lost"` // Unix seconds at which quality first fell by LossShare below Base; 0: not
 	Low   float64         `json:"low"`  // air at the bed at that hour, °C
+
+	Died      Passing `json:"died,omitzero"`       // when the life of what is sold had fallen as far
+	CrownDied Passing `json:"crown_died,omitzero"` // when that of the crown had
+}
+
+// Passing is an hour in which something was lost. Its zero value is never.
+type Passing struct {
+	At  int64   `json:"at"`  // Unix seconds
+	Low float64 `json:"low"` // air at the bed, °C
 }
 
 // LossShare is the cumulative loss from which a bed counts as lost; own default.
@@ -101,40 +109,46 @@ func (p *Plant) TissueIn(g *microclimate.Ground, site *microclimate.Site, on mic
 	return t, err
 }
 
-// After is the plant one hour later. offset comes on top of the plant's own.
-func (p *Plant) After(s State, t Tissue, offset unit.Kelvins) (State, error) {
-	sold := hardiness.ForSold(p.Crop)
-	sold.Offset = p.Offset + offset
-	var err error
-	if s.Sold, err = hardiness.Step(sold, s.Sold, t.Sold); err != nil {
-		return s, err
-	}
-	if crown, ok := hardiness.ForCrown(p.Crop); ok {
-		crown.Offset = p.Offset + offset
-		if s.Crown, err = hardiness.Step(crown, s.Crown, t.Crown); err != nil {
-			return s, err
-		}
-	}
-	return s, nil
-}
-
 // note marks the first hour of loss and takes in what the grower found.
 func (p *Plant) note(s State, at time.Time, air unit.Celsius) State {
 	if s.Lost == 0 && s.Loss() > LossShare {
 		s.Lost, s.Low = at.Unix(), float64(air)
 	}
+	s.Died = s.Died.or(1-s.Sold.Survival, at, air)
+	if p.Crop.Regrow.Known() {
+		s.CrownDied = s.CrownDied.or(1-s.Crown.Survival, at, air)
+	}
 	for _, f := range p.Found {
 		if f.At == at.Unix() {
-			s.Sold.Quality, s.Base, s.Lost = f.Left, f.Left, 0
-			s.Sold.Survival = max(s.Sold.Survival, f.Left)
-			s.Sold.EventDamage, s.Sold.EventKill = 0, 0
-			if f.Left > 0 {
-				s.Crown.Survival, s.Crown.EventKill = 1, 0
-			}
+			s = s.found(f)
 		}
 	}
 	return s
 }
+
+func (p Passing) or(loss float64, at time.Time, air unit.Celsius) Passing {
+	if p.At == 0 && loss > LossShare {
+		return Passing{At: at.Unix(), Low: float64(air)}
+	}
+	return p
+}
+
+// found sets back what the model thinks was lost to what was seen. Where
+// something is left, all of that lives, and so does what it would regrow from.
+func (s State) found(f Finding) State {
+	s.Sold.Quality, s.Base, s.Lost, s.Low = f.Left, f.Left, 0, 0
+	s.Sold.EventDamage, s.Sold.EventKill = 0, 0
+	if f.Left > 0 {
+		s.Sold.Survival, s.Died = 1, Passing{}
+		s.Crown.Survival, s.Crown.Quality, s.Crown.EventKill, s.CrownDied = 1, 1, 0, Passing{}
+	} else {
+		s.Lost = f.At - int64(time.Hour/time.Second) // in the night before that noon
+	}
+	return s
+}
+
+// NothingLeft: the grower found the bed wholly lost.
+func (s State) NothingLeft() bool { return s.Base <= 0 }
 
 // Loss of market quality since the last finding, 0..1.
 func (s State) Loss() float64 {

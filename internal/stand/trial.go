@@ -25,6 +25,7 @@ type Course struct {
 	CrownLife        []float32
 	Snow, Frost      []float32 // cm
 	Soil5            []float32 // °C, 5 cm down
+	Thawed           int       // hours in a row before the first that the sold organ was above 0 °C, as far as they count
 }
 
 // Limits of work in the field.
@@ -45,6 +46,9 @@ const (
 // hours must follow the book and have air; an hour that cannot be taken is an
 // error that names it.
 func Try(b *Book, c *Class, plants []Plant, spread []unit.Kelvins, hours []weather.Hour, members []Member) ([][]Course, error) {
+	if err := b.knows(plants); err != nil {
+		return nil, err
+	}
 	out := make([][]Course, len(plants))
 	for i := range out {
 		out[i] = make([]Course, len(members))
@@ -53,21 +57,27 @@ func Try(b *Book, c *Class, plants []Plant, spread []unit.Kelvins, hours []weath
 	for i, h := range hours {
 		at[i] = c.At(h)
 	}
+	y := partyOf(plants)
 	for m := range members {
-		if err := tryOne(b, c, plants, spread, at, &members[m], func(p int) *Course { return &out[p][m] }); err != nil {
+		courses := make([]*Course, len(plants))
+		for p := range plants {
+			out[p][m] = newCourse(len(hours))
+			courses[p] = &out[p][m]
+		}
+		if err := tryOne(b, c, &y, spread, at, &members[m], courses); err != nil {
 			return nil, fmt.Errorf("member %d: %w", m, err)
 		}
 	}
 	return out, nil
 }
 
-func tryOne(b *Book, c *Class, plants []Plant, spread []unit.Kelvins, hours []weather.Hour, m *Member, course func(int) *Course) error {
+func tryOne(b *Book, c *Class, y *party, spread []unit.Kelvins, hours []weather.Hour, m *Member, courses []*Course) error {
 	ground, under := b.Ground, *c
 	under.CoverDraw = m.Cover
-	states := make([]State, len(plants))
-	for p := range plants {
-		states[p] = b.Plants[plants[p].Key()]
-		*course(p) = newCourse(len(hours))
+	states, felt := make([]State, len(y.plants)), make([]Tissue, len(y.plants))
+	for p, key := range y.keys {
+		states[p] = b.Plants[key]
+		courses[p].Thawed = states[p].Sold.WarmHours
 	}
 	for i, h := range hours {
 		h = Shift(h, m.Error[i])
@@ -75,18 +85,18 @@ func tryOne(b *Book, c *Class, plants []Plant, spread []unit.Kelvins, hours []we
 		if err := ground.Step(&c.Site, on, h); err != nil {
 			return fmt.Errorf("coming hour %s: %w", h.At.UTC().Format(time.RFC3339), err)
 		}
-		for p := range plants {
-			t, err := plants[p].TissueIn(&ground, &c.Site, on, h)
-			if err != nil {
-				return err
-			}
+		if err := y.feel(felt, &ground, &c.Site, on, h); err != nil {
+			return fmt.Errorf("coming hour %s: %w", h.At.UTC().Format(time.RFC3339), err)
+		}
+		for p := range y.plants {
 			offset := unit.Kelvins(m.Crop) * spread[p]
-			if !h.At.Before(plants[p].Since) {
-				if states[p], err = plants[p].After(states[p], t, offset); err != nil {
-					return err
+			if !h.At.Before(y.plants[p].Since) {
+				var err error
+				if states[p], err = y.after(p, states[p], felt[p], offset); err != nil {
+					return fmt.Errorf("coming hour %s: %w", h.At.UTC().Format(time.RFC3339), err)
 				}
 			}
-			course(p).put(i, &plants[p], states[p], t, h, offset)
+			courses[p].put(i, &y.plants[p], &states[p], &felt[p], h, offset)
 		}
 	}
 	return nil
@@ -99,11 +109,11 @@ func newCourse(n int) Course {
 		Life: part(5), CrownLife: part(6), Snow: part(7), Frost: part(8), CrownThreshold: part(9), Soil5: part(10)}
 }
 
-func (c *Course) put(i int, p *Plant, s State, t Tissue, h weather.Hour, offset unit.Kelvins) {
+func (c *Course) put(i int, p *Plant, s *State, t *Tissue, h weather.Hour, offset unit.Kelvins) {
 	air, _ := h.Air.Get()
 	c.Air[i], c.Sold[i], c.Crown[i] = float32(air), float32(t.Sold), float32(t.Crown)
-	c.Threshold[i] = float32(p.Threshold(s).Plus(offset))
-	c.CrownThreshold[i] = float32(p.CrownThreshold(s).Plus(offset))
+	c.Threshold[i] = float32(p.Threshold(*s).Plus(offset))
+	c.CrownThreshold[i] = float32(p.CrownThreshold(*s).Plus(offset))
 	c.Loss[i], c.Life[i], c.CrownLife[i] = float32(s.Loss()), float32(s.Sold.Survival), float32(s.Crown.Survival)
 	c.Snow[i], c.Frost[i], c.Soil5[i] = float32(t.Snow), float32(t.Frost), float32(t.Soil5)
 }

@@ -16,15 +16,32 @@ const thawedFor = 2
 // crop's height; own default.
 const lowSnowShare = 1.0
 
+// Sunlit tells for each hour whether there is light to work by: the sun is up at
+// both ends of it.
+func Sunlit(site *microclimate.Site, hours []weather.Hour) []bool {
+	out := make([]bool, len(hours))
+	for i, h := range hours {
+		out[i] = microclimate.SunUp(h.At, site.Latitude, site.Longitude) &&
+			microclimate.SunUp(h.At.Add(time.Hour), site.Latitude, site.Longitude)
+	}
+	return out
+}
+
 // Workable tells for each hour of a course whether the plant can be harvested:
 // the sun is up, the crew is safe, leaves are thawed or the ground is diggable,
 // and snow does not hide it.
 func Workable(p *Plant, site *microclimate.Site, hours []weather.Hour, c *Course, l Limits) []bool {
+	return WorkableIn(Sunlit(site, hours), p, hours, c, l)
+}
+
+// WorkableIn is Workable where the light is known, which is the same for all
+// courses of a place.
+func WorkableIn(sunlit []bool, p *Plant, hours []weather.Hour, c *Course, l Limits) []bool {
 	out := make([]bool, len(hours))
-	thawed := 0
+	thawed := c.Thawed
 	for i, h := range hours {
 		thawed = thawedHours(thawed, c.Sold[i])
-		out[i] = sunlit(h.At, site) && safe(h, unit.Celsius(c.Air[i]), l) && reachable(p, c, i, thawed, l)
+		out[i] = sunlit[i] && safe(h, unit.Celsius(c.Air[i]), l) && reachable(p, c, i, thawed, l)
 	}
 	return out
 }
@@ -34,12 +51,6 @@ func thawedHours(before int, tissue float32) int {
 		return before + 1
 	}
 	return 0
-}
-
-// sunlit is true for hours in which the sun is up at both ends.
-func sunlit(at time.Time, site *microclimate.Site) bool {
-	return microclimate.SunUp(at, site.Latitude, site.Longitude) &&
-		microclimate.SunUp(at.Add(time.Hour), site.Latitude, site.Longitude)
 }
 
 // safe: an unknown wind counts as still air in the wind chill formula, which is
