@@ -28,7 +28,8 @@ var (
 type Store interface {
 	Reader
 	// Write runs fn in one transaction; an error of fn rolls everything back,
-	// jobs included.
+	// jobs included. fn may run again after a deadlock: it assigns, it does not
+	// append to what it was given. Keep it short: on SQLite the job queue waits.
 	Write(ctx context.Context, fn func(Writer) error) error
 	Ping(ctx context.Context) error
 	Close() error
@@ -149,7 +150,8 @@ type Writer interface {
 	// AddForecast writes a document once per (cell, source, issued); the same
 	// issue again updates its validators and Checked, and gives the old ID.
 	AddForecast(ctx context.Context, f Forecast) (int64, error)
-	// PutHours keeps for each hour the strongest origin; the same origin again replaces.
+	// PutHours keeps for each quantity of each hour what the strongest origin
+	// knows of it; the same origin again replaces what it knows.
 	PutHours(ctx context.Context, cellID int64, origin weather.Origin, hours []weather.Hour) error
 	// CopyHours copies the history of a cell to another, where that has none.
 	CopyHours(ctx context.Context, from, to int64) error
@@ -173,7 +175,8 @@ type Writer interface {
 	Secret(ctx context.Context, name string) ([]byte, error)
 	// Prune forgets what is past its use: replies, sessions and one-time keys
 	// ended before now; forecasts and checkpoints older than keep that no
-	// notice rests on; hours older than two years.
+	// notice rests on, but never the newest of a cell and source; hours older
+	// than two years.
 	Prune(ctx context.Context, now time.Time, keep time.Duration) error
 
 	// Enqueue adds jobs in the same transaction.

@@ -122,9 +122,15 @@ func strongestOrigin(t *testing.T, b *book) {
 	putHours(t, b, w.cell, weather.Reanalysis, hourOf(5, 4, 4.5), hourOf(5, 2, 9))
 	putHours(t, b, other.cell, weather.Import, hourOf(5, 1, 30))
 	in := func(from, to int) []weather.Hour { return got(b.Hours(t.Context(), w.cell, at(5, from), at(5, to)))(t) }
-	want := []weather.Hour{hourOf(5, 1, 1.5), {At: at(5, 2)}, full, hourOf(5, 4, 4.5)}
-	require.Equal(t, want, in(0, 23))
+	want := []weather.Hour{hourOf(5, 1, 1.5), hourOf(5, 2, 9), full, hourOf(5, 4, 4.5)}
+	require.Equal(t, want, in(0, 23), "a stronger origin that does not know a quantity leaves it to the weaker")
 	require.Equal(t, want[1:3], in(2, 4), "from is inside, to is not")
+	rain := hourOf(5, 6, 3)
+	rain.Precip = unit.Some(1.2)
+	putHours(t, b, w.cell, weather.Analysis, rain)
+	putHours(t, b, w.cell, weather.Observation, hourOf(5, 6, 2.5))
+	rain.Air = unit.Some(unit.Celsius(2.5))
+	require.Equal(t, []weather.Hour{rain}, in(6, 7), "a station without a rain gauge leaves the analysis of the rain")
 }
 
 // hoursModel compares any order of writing with a map that keeps the strongest.

@@ -2,6 +2,7 @@ package postgres
 
 import (
 	"context"
+	"strings"
 	"time"
 
 	"winterstand/internal/ledger"
@@ -28,10 +29,7 @@ func (w writer) PutHours(ctx context.Context, cellID int64, origin weather.Origi
 	}
 	return w.bulk(ctx, `INSERT INTO hour (`+hourColumns+`) SELECT * FROM unnest($1::bigint[], $2::bigint[], $3::smallint[],
 		$4::float8[], $5::float8[], $6::float8[], $7::float8[], $8::float8[], $9::float8[], $10::float8[])
-		ON CONFLICT (cell_id, at) DO UPDATE SET
-		(origin_rank, `+quantityColumns+`) = (excluded.origin_rank, excluded.air_c, excluded.dew_point_c,
-		excluded.wind_ms, excluded.cloud_fraction, excluded.precip_mm, excluded.snow_depth_cm, excluded.shortwave_wm2)
-		WHERE excluded.origin_rank >= hour.origin_rank`, rows)
+		ON CONFLICT (cell_id, at) DO UPDATE SET `+strongest(), rows)
 }
 
 func (w writer) CopyHours(ctx context.Context, from, to int64) (err error) {
@@ -39,6 +37,17 @@ func (w writer) CopyHours(ctx context.Context, from, to int64) (err error) {
 	_, err = w.exec(ctx, `INSERT INTO hour (`+hourColumns+`) SELECT $2::bigint, at, origin_rank, `+quantityColumns+`
 		FROM hour WHERE cell_id = $1 ON CONFLICT (cell_id, at) DO NOTHING`, from, to)
 	return err
+}
+
+// strongest keeps for every quantity what the strongest origin knows of it: a
+// station without a rain gauge does not wipe out the analysis of the rain.
+func strongest() string {
+	set := "origin_rank = greatest(excluded.origin_rank, hour.origin_rank)"
+	for _, q := range strings.Split(quantityColumns, ", ") {
+		set += ", " + q + " = CASE WHEN excluded.origin_rank >= hour.origin_rank THEN coalesce(excluded." + q + ", hour." + q +
+			") ELSE coalesce(hour." + q + ", excluded." + q + ") END"
+	}
+	return set
 }
 
 func (r reader) Checkpoints(ctx context.Context, cellID int64) (_ map[string]ledger.Checkpoint, err error) {
