@@ -27,9 +27,10 @@ type book struct {
 	newQueue func(schedule.Options) (queue, error)
 }
 
-// Workers that take jobs at once: one database writer on SQLite, two cores.
+// Workers that take jobs at once; most of their time they wait for a service,
+// a mail server or the database.
 const (
-	sqliteWorkers   = 4
+	sqliteWorkers   = 16
 	postgresWorkers = 16
 	pollEvery       = 250 * time.Millisecond
 )

@@ -13,7 +13,7 @@ type messageArgs struct {
 
 type cellArgs struct {
 	ID    int64 `json:"id"`
-	Burst int64 `json:"burst"` // Unix second that changes are gathered in
+	Burst int64 `json:"burst"` // start of the span that changes are gathered in, Unix ms
 }
 
 type fieldArgs struct {

@@ -72,7 +72,7 @@ func New[TTx any](driver riverdriver.Driver[TTx], o Options) (*Queue[TTx], error
 	}
 	client, err := river.NewClient(driver, &river.Config{
 		Logger: o.Log, Workers: workers, PeriodicJobs: periodic, JobTimeout: jobTimeout, RescueStuckJobsAfter: rescueAfter,
-		FetchPollInterval: o.PollEvery, FetchCooldown: min(o.PollEvery, 100*time.Millisecond),
+		FetchPollInterval: o.PollEvery, FetchCooldown: 20 * time.Millisecond,
 		Queues: map[string]river.QueueConfig{river.QueueDefault: {MaxWorkers: o.Workers}},
 	})
 	if err != nil {
@@ -121,9 +121,9 @@ func (q *Queue[TTx]) Stop(ctx context.Context) error {
 
 // Enqueue adds jobs within a transaction of the book.
 func (q *Queue[TTx]) Enqueue(ctx context.Context, tx TTx, jobs []ledger.Job) error {
-	params := make([]river.InsertManyParams, len(jobs))
-	for i, j := range jobs {
-		params[i] = q.params(j)
+	var params []river.InsertManyParams
+	for _, j := range jobs {
+		params = append(params, q.params(j)...)
 	}
 	if len(params) == 0 {
 		return nil
@@ -134,25 +134,33 @@ func (q *Queue[TTx]) Enqueue(ctx context.Context, tx TTx, jobs []ledger.Job) err
 	return nil
 }
 
-// settle is how long a change waits for its neighbours: a burst of changes is
-// judged once.
-const settle = time.Second
+// settle: changes within so many seconds are judged together once more, after
+// the first of them was judged at once.
+const settle = 3 * time.Second
 
-func (q *Queue[TTx]) params(j ledger.Job) river.InsertManyParams {
-	wait := time.Duration(0)
-	if !j.At.IsZero() {
-		wait = max(0, j.At.Sub(q.now()))
+func (q *Queue[TTx]) params(j ledger.Job) []river.InsertManyParams {
+	var at time.Time // zero: at once
+	if wait := j.At.Sub(q.now()); !j.At.IsZero() && wait > 0 {
+		at = time.Now().Add(wait)
 	}
-	at := time.Now().Add(wait)
 	switch {
 	case j.MessageID != 0:
-		return river.InsertManyParams{Args: messageArgs{ID: j.MessageID}, InsertOpts: &river.InsertOpts{ScheduledAt: at, MaxAttempts: 5}}
+		return []river.InsertManyParams{{Args: messageArgs{ID: j.MessageID}, InsertOpts: &river.InsertOpts{ScheduledAt: at, MaxAttempts: 5}}}
 	case j.FieldID != 0:
-		return river.InsertManyParams{Args: fieldArgs{ID: j.FieldID}, InsertOpts: &river.InsertOpts{ScheduledAt: at, MaxAttempts: 3}}
+		return []river.InsertManyParams{{Args: fieldArgs{ID: j.FieldID}, InsertOpts: &river.InsertOpts{ScheduledAt: at, MaxAttempts: 3}}}
 	}
-	burst := at.Add(settle).Truncate(settle)
-	return river.InsertManyParams{Args: cellArgs{ID: j.CellID, Burst: burst.Unix()},
-		InsertOpts: &river.InsertOpts{ScheduledAt: burst, MaxAttempts: 3, UniqueOpts: unfinished}}
+	now := time.Now()
+	return []river.InsertManyParams{
+		cellJob(j.CellID, now.Truncate(settle), at),
+		cellJob(j.CellID, now.Truncate(settle).Add(settle), now.Truncate(settle).Add(settle)),
+	}
+}
+
+// cellJob is one of its kind for a span of time. The second of a pair catches
+// what changed while the first was at work.
+func cellJob(id int64, span, at time.Time) river.InsertManyParams {
+	return river.InsertManyParams{Args: cellArgs{ID: id, Burst: span.UnixMilli()},
+		InsertOpts: &river.InsertOpts{ScheduledAt: at, MaxAttempts: 3, UniqueOpts: unfinished}}
 }
 
 // unfinished: one job with the same arguments that is not done yet is enough.
