@@ -2,12 +2,8 @@ package microclimate
 
 import (
 	"testing"
-	"time"
 
 	"github.com/stretchr/testify/require"
-
-	"winterstand/internal/unit"
-	"winterstand/internal/weather"
 )
 
 // One iteration is one member, one hour, one column with a full pack and straw.
@@ -63,32 +59,4 @@ func TestStepAndLeafDoNotAllocate(t *testing.T) {
 		i++
 	})
 	require.Zero(t, n)
-}
-
-var (
-	winterStart = time.Date(2025, 11, 1, 0, 0, 0, 0, time.UTC)
-	loamAt45    = Site{Latitude: 45, Longitude: -92, ElevationM: 300, Soil: Loam}
-)
-
-// changeableHours are hours of an early winter with a daily course, wind, cloud
-// and some precipitation.
-func changeableHours(n int) []weather.Hour {
-	all := make([]weather.Hour, n)
-	for i := range all {
-		day := float64(i) / 24
-		air := 1 - 8*wave(day/9) - 4*wave(day+0.4)
-		h := weather.Hour{
-			At:       winterStart.Add(time.Duration(i) * time.Hour),
-			Air:      unit.Some(unit.Celsius(air)),
-			DewPoint: unit.Some(unit.Celsius(air - 2)),
-			Wind:     unit.Some(3 + 2*wave(day/3)),
-			Cloud:    unit.Some(0.5 + 0.5*wave(day/4)),
-			Precip:   unit.Some(0.0),
-		}
-		if i%50 < 8 {
-			h.Precip = unit.Some(0.7)
-		}
-		all[i] = h
-	}
-	return all
 }

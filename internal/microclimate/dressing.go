@@ -84,7 +84,7 @@ var faces = map[Surface]face{
 // Dyn. 30:145): dry 0.05 W/m/K, solids 0.25 W/m/K and 2.5e6 J m⁻³ K⁻¹.
 var (
 	thatch     = plantMat(0.03, 0.92, 0.15) // dead grass of a mown or pressed sward
-	leafLitter = plantMat(0.03, 0.90, 0.12) // loose leaves and needles
+	leafLitter = plantMat(0.04, 0.90, 0.13) // loose leaves and needles
 )
 
 // plantMat of a thickness in m, porosity and volumetric water.
@@ -120,6 +120,7 @@ const (
 	strawEmissivity = 0.96
 	strawRoughM     = 0.01
 	strawWetness    = 0.2
+	strawMasksCm    = 3.0 // a thinner layer lets the soil through
 )
 
 // settledM is the depth in metres of straw laid so many hours ago.

@@ -1,6 +1,7 @@
 package microclimate
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"time"
@@ -59,7 +60,7 @@ func (g *Ground) ordinaryDay(site *Site, day time.Time) {
 	g.fillSoil(room[:], profileOf(Bare, site.Soil))
 	wave := site.groundWave(day)
 	held := surface{airC: wave, neutral: 1e6, pressure: standardHPa}
-	g.SkinC = conduct(room[:], &held, wave, 24*hourS)
+	g.SkinC, _ = conduct(room[:], &held, wave, 24*hourS) // smooth by nature: a wave of a year
 	g.SurfaceC, g.BaseC = g.SkinC, g.SkinC
 	readInto(g.SoilC[:], room[:])
 }
@@ -91,13 +92,21 @@ func (g *Ground) Step(site *Site, on Dressing, h weather.Hour) error {
 	if err != nil {
 		return err
 	}
-	v := g.over(&on, &m)
+	before := *g
+	v := over(&on, &m)
 	g.lay(&on)
 	g.receive(&v, &m)
-	g.conductHour(site, &on, &v, &m)
+	if !g.conductHour(site, &on, &v) {
+		*g = before
+		return fmt.Errorf("hour %s: %w", h.At.UTC().Format(time.RFC3339), ErrUnsettled)
+	}
 	g.Unix += int64(hourS)
 	return nil
 }
+
+// ErrUnsettled says that no temperature was found that balances the heat of the
+// hour; the state is that before it.
+var ErrUnsettled = errors.New("heat conduction in the ground found no balance")
 
 func (g *Ground) accepts(site *Site, on *Dressing, h *weather.Hour) error {
 	if h.At.Unix() != g.Unix {
@@ -118,7 +127,7 @@ type shelteredAir struct {
 }
 
 // over is the weather as it reaches the ground through cover and surface.
-func (g *Ground) over(on *Dressing, m *met) shelteredAir {
+func over(on *Dressing, m *met) shelteredAir {
 	c, f := on.Cover.Shelter(), faces[on.face()]
 	v := shelteredAir{airC: m.airC, vapourHPa: m.vapourHPa, keepsSnow: c.KeepsSnow}
 	v.airC += c.gainAt(on.Draw, m.airC, m.wind2MS, m.sunWm2)
@@ -180,13 +189,16 @@ func (g *Ground) receive(v *shelteredAir, m *met) {
 }
 
 // conductHour moves heat for an hour and melts what has become too warm.
-func (g *Ground) conductHour(site *Site, on *Dressing, v *shelteredAir, m *met) {
+func (g *Ground) conductHour(site *Site, on *Dressing, v *shelteredAir) (ok bool) {
 	var room [maxNodes]node
 	above := g.fillAbove(&room, on)
 	g.fillSoil(room[above:], profileOf(on.face(), site.Soil))
 	nodes := room[:above+SoilLayers]
+	g.thawBase(nodes)
 	top := g.top(site, on, v)
-	g.SkinC = conduct(nodes, &top, g.SkinC, hourS)
+	if g.SkinC, ok = conduct(nodes, &top, g.SkinC, hourS); !ok {
+		return false
+	}
 	g.SurfaceC, g.BaseC = g.SkinC, g.SkinC
 	if above > 0 {
 		g.SurfaceC = between(&nodes[above-1], &nodes[above])
@@ -194,7 +206,15 @@ func (g *Ground) conductHour(site *Site, on *Dressing, v *shelteredAir, m *met) 
 	if n := g.Snow.Layers; n > 0 {
 		g.BaseC = between(&nodes[n-1], &nodes[n])
 	}
-	g.readBack(nodes, above, on)
+	g.readBack(nodes, above)
+	return true
+}
+
+// thawBase marks the lowest snow where what lies under it is warm enough to melt it.
+func (g *Ground) thawBase(nodes []node) {
+	if n := g.Snow.Layers; n > 0 && nodes[n].t > 0 && between(&nodes[n-1], &nodes[n]) > 0 {
+		nodes[n-1].thawing = true
+	}
 }
 
 // fillAbove lists snow, straw and mat, top first, and says how many nodes they are.
@@ -204,7 +224,7 @@ func (g *Ground) fillAbove(room *[maxNodes]node, on *Dressing) int {
 		room[n] = snowNode(&g.Snow, i)
 		n++
 	}
-	if thick := settledM(g.StrawCm, g.StrawHours); thick > 0 {
+	if thick := g.strawM(); thick > 0 {
 		for i := range g.StrawC {
 			room[n] = node{dz: thick / strawNodes, k: strawK, t: g.StrawC[i], medium: medium{thawed: strawHeat, frozen: strawHeat}}
 			n++
@@ -218,6 +238,16 @@ func (g *Ground) fillAbove(room *[maxNodes]node, on *Dressing) int {
 	}
 	return n
 }
+
+// strawM is the depth of the settled straw in metres; a few stalks are none.
+func (g *Ground) strawM() float64 {
+	if thick := settledM(g.StrawCm, g.StrawHours); thick >= fewStalksM {
+		return thick
+	}
+	return 0
+}
+
+const fewStalksM = 0.002
 
 // meltRangeK spreads the melting of snow over a tenth of a kelvin.
 const meltRangeK = 0.1
@@ -267,7 +297,11 @@ const (
 func (g *Ground) uppermost(on *Dressing) face {
 	f := faces[on.face()]
 	if g.StrawCm > 0 {
-		f.albedo, f.emissivity, f.roughM, f.wetness = strawAlbedo, strawEmissivity, strawRoughM, strawWetness
+		masks := math.Min(1, g.StrawCm/strawMasksCm)
+		f.albedo += masks * (strawAlbedo - f.albedo)
+		f.emissivity += masks * (strawEmissivity - f.emissivity)
+		f.roughM += masks * (strawRoughM - f.roughM)
+		f.wetness += masks * (strawWetness - f.wetness)
 	}
 	if g.Snow.Layers == 0 {
 		return f
@@ -280,22 +314,26 @@ func (g *Ground) uppermost(on *Dressing) face {
 
 // between is the temperature where two layers meet.
 func between(a, b *node) float64 {
+	if a.thawing {
+		return 0
+	}
 	up, down := 2*a.k/a.dz, 2*b.k/b.dz
 	return (up*a.t + down*b.t) / (up + down)
 }
 
 // readBack takes the temperatures out of the nodes and melts snow.
-func (g *Ground) readBack(nodes []node, above int, on *Dressing) {
+func (g *Ground) readBack(nodes []node, above int) {
 	n := 0
 	melted := 0.0
 	for i := range g.Snow.Layers {
 		if t := nodes[n].t; t > 0 {
 			melted += nodes[n].thawed * t * nodes[n].dz
 		}
+		melted += nodes[n].meltedBelow(&nodes[n+1])
 		g.Snow.TempC[i] = math.Min(0, nodes[n].t)
 		n++
 	}
-	if g.StrawCm > 0 {
+	if g.strawM() > 0 {
 		n += readInto(g.StrawC[:], nodes[n:])
 	}
 	if n < above {

@@ -77,8 +77,8 @@ func (l *leaf) gain(t float64) (q, slope float64) {
 	out := 2 * leafEmissivity * black(t)
 	q = l.absorbed - out - molarHeat*l.conductance*(t-l.airC)
 	slope = -4*out/(t+zeroKelvin) - molarHeat*l.conductance
-	es, ds, heat := saturation(t)
-	c := vapourToHeat * l.conductance / l.pressure * waterMolarKg * heat
+	es, ds := saturation(t)
+	c := vapourToHeat * l.conductance / l.pressure * waterMolarKg * evaporationHeat(l.airC)
 	if es > l.vapourHPa {
 		c *= l.opens
 	}
@@ -108,25 +108,27 @@ func (g *Ground) Leaf(site *Site, on Dressing, h weather.Hour, heightCm float64)
 		open = math.Min(open, m.airC)
 	}
 	open += c.gainAt(on.Draw, m.airC, m.wind2MS, m.sunWm2)
-	return unit.Celsius(g.inSnow(open, heightCm, m.sunWm2 > 0)), nil
+	return unit.Celsius(g.inSnow(open, heightCm, m.sunWm2)), nil
 }
 
-// inSnow mixes the exposed and the buried part of a crop by their heights. At
-// night leaves at the surface of the snow are as warm as those above it.
-func (g *Ground) inSnow(exposed, heightCm float64, day bool) float64 {
+// inSnow mixes the exposed and the buried part of a crop by their heights. Without
+// sun the leaves at the surface of the snow are no colder than those above it;
+// from fullSunWm2 on they are as cold as the snow.
+func (g *Ground) inSnow(exposed, heightCm, sunWm2 float64) float64 {
 	snow, skin := g.SnowCm(), g.SkinC
 	if snow <= 0 {
 		return exposed
 	}
-	if !day {
-		skin = math.Max(skin, exposed)
-	}
+	dark := math.Max(0, 1-sunWm2/fullSunWm2)
+	skin += dark * math.Max(0, exposed-skin)
 	if snow >= heightCm {
 		return g.BaseC + (skin-g.BaseC)*heightCm/2/snow
 	}
 	share := snow / heightCm
 	return share*(g.BaseC+skin)/2 + (1-share)*exposed
 }
+
+const fullSunWm2 = 100.0 // own default
 
 // Crown is the temperature of the crown at the soil surface, under snow, straw
 // and litter.

@@ -51,7 +51,7 @@ func (n neumann) column(thick []float64, hours int) []node {
 			u := nodes[i].unfrozen(nodes[i].t)
 			nodes[i].k = u*n.ku + (1-u)*n.kf
 		}
-		skin = conduct(nodes, &top, skin, hourS)
+		skin, _ = conduct(nodes, &top, skin, hourS)
 	}
 	return nodes
 }

@@ -19,7 +19,7 @@ type Snow struct {
 const (
 	iceSpecificHeat = 2100.0 // J/kg/K
 	thinSnowM       = 0.02   // a layer thinner than this takes up new snow
-	leastSnowKgM2   = 0.05   // less than this is no snow
+	leastSnowKgM2   = 0.01   // less than this is no snow
 	holdsWater      = 0.05   // kg liquid per kg ice before it drains (SNTHERM uses 0.04 of the pores; from memory)
 	freshestDensity = 50.0   // kg/m³
 	densestSnow     = 550.0  // kg/m³, old wet snow
@@ -58,16 +58,16 @@ func (s *Snow) WaterMM() float64 {
 
 // fall adds new snow of a mass (mm of water) at an air temperature.
 func (s *Snow) fall(mm, airC float64) {
-	if mm <= 0 {
+	if mm <= 0 || s.Layers == 0 && mm < leastSnowKgM2 {
 		return
 	}
 	s.put(mm, mm/NewSnowDensity(airC), math.Min(airC, 0))
 	s.AgeHours *= math.Exp(-mm) // a few mm make the surface fresh again
 }
 
-// put lays ice on top, in its own layer unless the uppermost is thin.
+// put lays ice on top, in its own layer unless that or the uppermost is thin.
 func (s *Snow) put(ice, thick, temp float64) {
-	if s.Layers > 0 && s.ThickM[0] < thinSnowM {
+	if s.Layers > 0 && (s.ThickM[0] < thinSnowM || thick < leastDepthM) {
 		s.blend(0, ice, 0, thick, temp)
 		return
 	}
@@ -80,6 +80,38 @@ func (s *Snow) put(ice, thick, temp float64) {
 	copy(s.TempC[1:], s.TempC[:s.Layers])
 	s.Layers++
 	s.IceKgM2[0], s.WetKgM2[0], s.ThickM[0], s.TempC[0] = ice, 0, thick, temp
+	s.divide()
+}
+
+// thickSnowM: a layer thicker than this is divided while there is room.
+const thickSnowM = 0.05
+
+// divide halves the thickest layer until all are thin or there are enough.
+func (s *Snow) divide() {
+	for s.Layers > 0 && s.Layers < SnowLayers {
+		i := s.thickest()
+		if s.ThickM[i] <= thickSnowM {
+			return
+		}
+		s.IceKgM2[i] /= 2
+		s.WetKgM2[i] /= 2
+		s.ThickM[i] /= 2
+		copy(s.IceKgM2[i+1:], s.IceKgM2[i:s.Layers])
+		copy(s.WetKgM2[i+1:], s.WetKgM2[i:s.Layers])
+		copy(s.ThickM[i+1:], s.ThickM[i:s.Layers])
+		copy(s.TempC[i+1:], s.TempC[i:s.Layers])
+		s.Layers++
+	}
+}
+
+func (s *Snow) thickest() int32 {
+	best := int32(0)
+	for i := range s.Layers {
+		if s.ThickM[i] > s.ThickM[best] {
+			best = i
+		}
+	}
+	return best
 }
 
 func (s *Snow) blend(i int32, ice, wet, thick, temp float64) {
@@ -187,7 +219,7 @@ func (s *Snow) drain() {
 func (s *Snow) refreeze(i int32) {
 	heat := iceSpecificHeat * s.IceKgM2[i]
 	m := math.Min(s.WetKgM2[i], heat*-s.TempC[i]/latentJPerKg)
-	s.TempC[i] += m * latentJPerKg / heat
+	s.TempC[i] = math.Min(0, s.TempC[i]+m*latentJPerKg/heat)
 	s.WetKgM2[i] -= m
 	s.IceKgM2[i] += m
 }

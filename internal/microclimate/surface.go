@@ -49,10 +49,10 @@ func (s *surface) flux(t float64) (q, dq float64) {
 	out := s.emissivity * black(t)
 	q = s.absorbed - out
 	dq = -4 * out / (t + zeroKelvin)
-	turbulent, slope := s.turbulent(s.airC - t)
+	turbulent, slope, exchange := s.turbulent(s.airC - t)
 	q += turbulent
 	dq -= slope
-	lat, dlat := s.latent(t, turbulent)
+	lat, dlat := s.latent(t, exchange)
 	q -= lat
 	dq -= dlat
 	if s.melting && t > 0 {
@@ -62,51 +62,65 @@ func (s *surface) flux(t float64) (q, dq float64) {
 	return q, dq
 }
 
-// turbulent is the heat brought by wind for air warmer than the surface by d.
-func (s *surface) turbulent(d float64) (q, slope float64) {
-	if d > 0 {
+// turbulent is the heat brought for air warmer than the surface by d, its slope,
+// and the exchange for vapour, which never falls as the surface warms.
+func (s *surface) turbulent(d float64) (q, slope, exchange float64) {
+	if d >= 0 {
 		f := 1 + stableSlope*s.stability*d
-		return s.neutral*d/f + s.windless*d, s.neutral/(f*f) + s.windless
+		exchange = s.neutral/f + s.windless
+		return exchange * d, s.neutral/(f*f) + s.windless, exchange
 	}
 	ri := -s.stability * d
 	f := 1 + louisB*ri/(1+s.louis*math.Sqrt(ri))
-	return s.neutral * d * f, s.neutral * f
+	still := s.windless / (1 - d) // fades as the air begins to turn over
+	return (s.neutral*f + still) * d, s.neutral*f + still/(1-d), s.neutral*f + s.windless
 }
 
-// latent is the heat of evaporation (positive) or of dew and frost.
-func (s *surface) latent(t, turbulent float64) (q, slope float64) {
-	d := s.airC - t
-	exchange := s.neutral
-	if math.Abs(d) > 1e-6 {
-		exchange = turbulent / d
-	}
-	es, ds, vap := saturation(t)
-	c := exchange * vap * 0.622 / (airHeat * s.pressure)
+// latent is the heat of evaporation (positive) or of dew and frost, W/m², and its slope.
+func (s *surface) latent(t, exchange float64) (q, slope float64) {
+	es, ds := saturation(t)
+	c := exchange * evaporationHeat(s.airC) * 0.622 / (airHeat * s.pressure)
 	if es > s.vapourHPa {
 		c *= s.wetness
 	}
 	return c * (es - s.vapourHPa), c * ds
 }
 
-// saturation vapour pressure over ice or water in hPa, its slope per kelvin, and
-// the heat of sublimation or evaporation in J/kg.
-func saturation(t float64) (es, slope, heat float64) {
-	if t < 0 {
-		es = satIce(t)
-		return es, es * magnusIceA * magnusIceB / ((magnusIceB + t) * (magnusIceB + t)), latentSub
+// alone is the surface temperature where the surface balances a ground of t
+// behind a conductance.
+func (s *surface) alone(skin, conductance, t float64) float64 {
+	for range 20 {
+		q, dq := s.flux(skin)
+		step := (q - conductance*(skin-t)) / (conductance - dq)
+		skin = bounded(skin, step)
+		if math.Abs(step) < 1e-6 {
+			break
+		}
 	}
-	es = satWater(t)
-	return es, es * magnusWaterA * magnusWaterB / ((magnusWaterB + t) * (magnusWaterB + t)), latentVap
+	return skin
 }
 
-// bounded keeps a step of the surface temperature from jumping over the melting
-// point and from running away.
-func (s *surface) bounded(from, to float64) float64 {
-	to = math.Max(from-maxSkinStep, math.Min(from+maxSkinStep, to))
-	if s.melting {
-		return held(from, to, 0)
+// saturation vapour pressure over water, below 0 °C over ice, in hPa, and its
+// slope per kelvin. The two meet at 0 °C, for an iteration finds no root at a step.
+func saturation(t float64) (es, slope float64) {
+	a, b := magnusWaterA, magnusWaterB
+	if t < 0 {
+		a, b = magnusIceA, magnusIceB
 	}
-	return to
+	es = magnusWaterHPa * math.Exp(a*t/(b+t))
+	return es, es * a * b / ((b + t) * (b + t))
+}
+
+// evaporationHeat in J/kg: of water in air above 0 °C, of ice below -2 °C, and
+// between them in between, for near 0 °C there is both.
+func evaporationHeat(airC float64) float64 {
+	ice := math.Max(0, math.Min(1, -airC/2))
+	return latentVap + ice*(latentSub-latentVap)
+}
+
+// bounded keeps a step of the surface temperature from running away.
+func bounded(from, step float64) float64 {
+	return from + math.Max(-maxSkinStep, math.Min(maxSkinStep, step))
 }
 
 const maxSkinStep = 15.0 // K an iteration
