@@ -45,7 +45,7 @@ var layers = []struct{ name, may, why string }{
 	{"internal/forecast", "unit weather", "the types and manners all sources share"},
 	{"internal/desk", "crop deadline farm forecast keeping ledger lifting microclimate notice unit weather weatherfile", "what people may enter and change"},
 	{"internal/watch", "crop deadline farm forecast hardiness keeping larder ledger microclimate notice stand teach unit weather", "one round"},
-	{"internal/larder", "crop deadline farm keeping ledger lifting notice phrase season skill supply unit weather weatherfile", "plan, stores and supply from the book"},
+	{"internal/larder", "crop deadline farm keeping ledger lifting microclimate notice phrase season skill stand supply unit weather weatherfile", "plan, stores and supply from the book"},
 	{"internal/deliver", "farm ledger notice phrase sign unit", "messages until they arrive"},
 	{"internal/schedule", "ledger", "jobs"},
 	// Adapters: one outside thing each; none imports another.
@@ -61,7 +61,7 @@ var layers = []struct{ name, may, why string }{
 	{"internal/notify/email", "", "SMTP"},
 	{"internal/notify/sms", "farm unit", "an HTTP gateway"},
 	{"internal/catcher", "", "a mail server and gateway that keep what comes"},
-	{"internal/api", "crop deadline desk farm ledger lifting microclimate notice season skill supply unit", "HTTP API"},
+	{"internal/api", "crop deadline desk farm keeping larder ledger lifting microclimate notice season skill supply unit weatherfile", "HTTP API"},
 	{"internal/page", "api crop deadline deliver desk farm keeping larder ledger lifting microclimate notice phrase picture season sign skill supply unit watch weatherfile", "pages for people"},
 	{"internal/calendar", "deadline farm ledger notice phrase unit", "the calendar feed"},
 	{"internal/settings", "", "one strict file and the environment"},

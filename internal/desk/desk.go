@@ -33,6 +33,9 @@ type Desk struct {
 	Store     ledger.Store
 	Catalogue Catalogue
 	Now       func() time.Time
+	// Filled is told, in the transaction, of every room whose load or capacity
+	// has changed; may be nil.
+	Filled func(ctx context.Context, w ledger.Writer, farmID, roomID int64) error
 
 	tx ledger.Writer // set: every method works inside this transaction
 }

@@ -260,13 +260,14 @@ func (d Desk) importLots(ctx context.Context, farmID int64, t table) ([]int64, e
 	if err != nil {
 		return nil, err
 	}
-	ids := make([]int64, len(lots))
+	ids, rooms := make([]int64, len(lots)), make([]int64, len(lots))
 	for i, l := range lots {
+		rooms[i] = l.RoomID
 		if ids[i], err = d.tx.AddLot(ctx, l); err != nil {
 			return nil, err
 		}
 	}
-	return ids, nil
+	return ids, d.filled(ctx, d.tx, farmID, rooms...)
 }
 
 // column names the member of a list by the column it came from.

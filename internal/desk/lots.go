@@ -97,8 +97,10 @@ func (d Desk) AddLot(ctx context.Context, farmID int64, in LotInput) (l farm.Lot
 		if err != nil {
 			return err
 		}
-		l, err = w.Lot(ctx, farmID, id)
-		return err
+		if l, err = w.Lot(ctx, farmID, id); err != nil {
+			return err
+		}
+		return d.filled(ctx, w, farmID, l.RoomID)
 	})
 	return l, err
 }
@@ -113,6 +115,7 @@ func (d Desk) ChangeLot(ctx context.Context, farmID, id int64, seen Seen, in Lot
 		if err = unchanged(seen, l.Version); err != nil {
 			return err
 		}
+		before := l
 		var c check
 		if err = d.applyLot(ctx, w, &c, in, &l); err != nil {
 			return err
@@ -127,7 +130,10 @@ func (d Desk) ChangeLot(ctx context.Context, farmID, id int64, seen Seen, in Lot
 			return err
 		}
 		l.Version++
-		return nil
+		if err = d.moved(ctx, w, before, l); err != nil {
+			return err
+		}
+		return d.filled(ctx, w, farmID, before.RoomID, l.RoomID)
 	})
 	return l, err
 }
@@ -144,6 +150,9 @@ func (d Desk) EndLot(ctx context.Context, farmID, id int64, seen Seen) error {
 			return err
 		}
 		l.EndedAt = unit.Some(d.now())
-		return w.UpdateLot(ctx, l)
+		if err := w.UpdateLot(ctx, l); err != nil {
+			return err
+		}
+		return d.filled(ctx, w, farmID, l.RoomID)
 	})
 }

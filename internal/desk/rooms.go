@@ -59,6 +59,7 @@ func (d Desk) ChangeRoom(ctx context.Context, farmID, id int64, seen Seen, in Ro
 		if r.RemovedAt.Known() {
 			return refuse("room %d has been removed and cannot be changed", id)
 		}
+		before := r
 		var c check
 		applyRoom(&c, in, &r)
 		if err = c.err(); err != nil {
@@ -68,7 +69,10 @@ func (d Desk) ChangeRoom(ctx context.Context, farmID, id int64, seen Seen, in Ro
 			return err
 		}
 		r.Version++
-		return nil
+		if err = d.airChanged(ctx, w, before, r); err != nil {
+			return err
+		}
+		return d.filled(ctx, w, farmID, id)
 	})
 	return r, err
 }
