@@ -16,6 +16,7 @@ import (
 	"winterstand/internal/deliver"
 	"winterstand/internal/desk"
 	"winterstand/internal/ledger"
+	"winterstand/internal/page"
 	"winterstand/internal/phrase"
 	"winterstand/internal/schedule"
 	"winterstand/internal/settings"
@@ -46,6 +47,7 @@ type Service struct {
 	Phrases   *phrase.Book
 	queue     queue
 	works     works
+	pages     *page.Site
 	listener  net.Listener
 	server    *http.Server
 }
@@ -149,6 +151,7 @@ func (s *Service) Run(ctx context.Context) error {
 	end, cancel := context.WithTimeout(context.WithoutCancel(ctx), stopWithin)
 	defer cancel()
 	errs := []error{err, s.server.Shutdown(end), s.queue.Stop(end)}
+	s.pages.Wait()
 	return errors.Join(errs...)
 }
 

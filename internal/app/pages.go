@@ -1,0 +1,50 @@
+package app
+
+import (
+	"context"
+	"crypto/rand"
+	"time"
+
+	"github.com/go-chi/chi/v5"
+
+	"winterstand/internal/deliver"
+	"winterstand/internal/farm"
+	"winterstand/internal/ledger"
+	"winterstand/internal/notice"
+	"winterstand/internal/page"
+)
+
+// mountPages puts the pages beside the HTTP interface.
+func (s *Service) mountPages(r chi.Router) error {
+	o := page.Options{Desk: s.Desk, Judge: s.Watcher, Draw: drawing, Signer: s.Carrier.Signer, Phrases: s.Phrases,
+		PublicURL: s.Settings.PublicURL, Log: s.Log}
+	for _, channel := range []string{ledger.Email, ledger.SMS} {
+		if _, ok := s.Carrier.Senders[channel]; ok {
+			o.Channels = append(o.Channels, channel)
+		}
+	}
+	for _, source := range s.Watcher.Sources {
+		o.Sources = append(o.Sources, source.Name())
+	}
+	if sender, ok := s.Carrier.Senders[ledger.Email]; ok {
+		o.Mailer = letters{sender, s.Now}
+	}
+	var err error
+	if s.pages, err = page.New(o); err != nil {
+		return err
+	}
+	s.pages.Mount(r)
+	return nil
+}
+
+// letters sends a page's own letters by the way that notices take. Each is tried
+// once: whoever does not get it asks for another.
+type letters struct {
+	sender deliver.Sender
+	now    func() time.Time
+}
+
+func (l letters) Mail(ctx context.Context, to farm.Recipient, subject, text string) error {
+	_, err := l.sender.Send(ctx, deliver.Envelope{Key: "letter-" + rand.Text(), To: to, At: l.now(), Letter: notice.Letter{Subject: subject, Text: text}})
+	return err
+}

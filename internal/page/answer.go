@@ -1,0 +1,265 @@
+package page
+
+import (
+	"errors"
+	"net/http"
+	"strconv"
+
+	"github.com/go-chi/chi/v5"
+
+	"winterstand/internal/deliver"
+	"winterstand/internal/desk"
+	"winterstand/internal/farm"
+	"winterstand/internal/ledger"
+	"winterstand/internal/notice"
+	"winterstand/internal/sign"
+)
+
+var answerScreen = Screen{Routes: func(s *Site, r chi.Router) {
+	r.Get("/a/{token}", s.open(showAnswer))
+	r.Post("/a/{token}", s.open(takeAnswer))
+}}
+
+// answerPage is what a link in a message leads to; nobody has to sign in.
+type answerPage struct {
+	Cards  []*answerCard
+	Others []string // notices of the message that want no answer
+	Done   string   // what the answer did
+	Wrong  string
+	ID     int64 // notice that Done or Wrong speaks of
+}
+
+// answerCard is one bed with its buttons.
+type answerCard struct {
+	Action, CSRF    string
+	NoticeID        int64
+	Bed, Crop       string
+	Head, Told      string
+	Standing, Unit  string
+	Covers          []Choice
+	Ended, Answered string
+}
+
+// message reads a signed link: the message that it came with.
+func (v *visit) message() (ledger.Message, string, error) {
+	token := chi.URLParam(v.r, "token")
+	parts, err := v.Signer.Read(deliver.AnswerLink, token, v.now)
+	if err != nil || len(parts) != 1 {
+		return ledger.Message{}, "", sign.ErrNotSigned
+	}
+	id, _ := strconv.ParseInt(parts[0], 36, 64) // signed by us
+	m, err := v.books().Message(v.ctx(), id)
+	if errors.Is(err, ledger.ErrNotFound) {
+		return m, "", sign.ErrNotSigned
+	}
+	if err != nil {
+		return m, "", err
+	}
+	return m, token, v.addressed(m)
+}
+
+// addressed takes over the person to whom a message went.
+func (v *visit) addressed(m ledger.Message) error {
+	who, err := v.books().Recipient(v.ctx(), m.FarmID, m.RecipientID)
+	if errors.Is(err, ledger.ErrNotFound) || err == nil && who.RemovedAt.Known() {
+		return sign.ErrNotSigned
+	}
+	if err != nil {
+		return err
+	}
+	owner, err := v.books().Farm(v.ctx(), m.FarmID)
+	if err != nil {
+		return err
+	}
+	v.session = ledger.Session{} // the link counts, not who else is signed in here
+	v.greet(owner, who)
+	return nil
+}
+
+// formSecret shows that a POST came from the page that the link leads to: a
+// program that follows links, or posts to them blindly, does not answer.
+func (v *visit) formSecret(token string) string {
+	return v.Signer.Token("answer-form", v.now.Add(formFor), desk.HashToken(token))
+}
+
+func (v *visit) ownAnswer(token string) error {
+	if err := v.readForm(); err != nil {
+		return err
+	}
+	parts, err := v.Signer.Read("answer-form", v.r.PostForm.Get("csrf"), v.now)
+	if err != nil || !same(parts[0], desk.HashToken(token)) {
+		return errForeignForm
+	}
+	return nil
+}
+
+func showAnswer(v *visit) error {
+	m, token, err := v.message()
+	if err != nil {
+		return err
+	}
+	return v.answerPage(http.StatusOK, m, token, answerPage{})
+}
+
+func (v *visit) answerPage(status int, m ledger.Message, token string, d answerPage) error {
+	seen := map[int64]bool{}
+	for i := len(m.NoticeIDs) - 1; i >= 0; i-- { // of two about one bed the later counts
+		n, err := v.books().Notice(v.ctx(), m.FarmID, m.NoticeIDs[i])
+		if err != nil {
+			return err
+		}
+		if n.BedID == 0 || seen[n.BedID] {
+			if n.BedID == 0 {
+				line, _, err := v.noticeLine(n)
+				if err != nil {
+					return err
+				}
+				d.Others = append([]string{line.Text}, d.Others...)
+			}
+			continue
+		}
+		seen[n.BedID] = true
+		card, err := v.answerCard(n, "/a/"+token, v.formSecret(token))
+		if err != nil {
+			return err
+		}
+		d.Cards = append([]*answerCard{card}, d.Cards...)
+	}
+	v.write(status, "answer", v.say("page.answer"), d)
+	return nil
+}
+
+// answerCard says what was told about a bed, what holds now, and takes an answer.
+func (v *visit) answerCard(n ledger.Notice, action, csrf string) (*answerCard, error) {
+	f, err := v.facts(n)
+	if err != nil {
+		return nil, err
+	}
+	j, err := v.oneBed(n.BedID)
+	if err != nil {
+		return nil, err
+	}
+	s := v.at(zoneNamed(f.Zone, v.farm.TimeZone))
+	c := &answerCard{Action: action, CSRF: csrf, NoticeID: n.ID, Bed: j.bed.Name, Crop: v.cropName(j.bed.Crop, j.bed.Variety),
+		Told: notice.Words(s, f, v.now).Body[0], Unit: massIn(v.speaker.Units).unit}
+	for _, choice := range v.choices("cover.kind", "cover", "") {
+		if choice.Value != "none" {
+			c.Covers = append(c.Covers, choice)
+		}
+	}
+	if kg, ok := j.bed.StandingKg.Get(); ok && kg > 0 {
+		c.Standing = v.say("answer.standing", "mass", v.speaker.Units.Mass(kg))
+	}
+	if t, ok := j.bed.ClearedAt.Get(); ok {
+		c.Ended = v.say("bed.cleared", "when", s.When(t))
+		return c, nil
+	}
+	c.Head = v.say("state.unknown") + ". " + v.unseenWhyShort(j)
+	if !j.unseen() {
+		c.Head = v.headline(j, j.verdict)
+	}
+	if n.Answer != "" {
+		c.Answered = v.say("answer.before", "answer", v.say("reply."+n.Answer))
+	}
+	return c, nil
+}
+
+func (v *visit) unseenWhyShort(j judged) string {
+	if j.none {
+		return v.say("due.not_judged")
+	}
+	return v.unseenWhy(j)
+}
+
+// answerGiven reads the buttons.
+func (v *visit) answerGiven() (desk.AnswerInput, error) {
+	in := desk.AnswerInput{Answer: desk.Give(v.field("answer"))}
+	switch v.field("answer") {
+	case "some":
+		kg, err := v.amount("amount", massIn(v.speaker.Units))
+		if err != nil {
+			return in, err
+		}
+		in.Answer, in.HarvestedKg = desk.Give(farm.Harvested), desk.Give(kg)
+	case farm.Covered:
+		in.Cover = desk.Give(v.field("cover"))
+	}
+	return in, nil
+}
+
+func takeAnswer(v *visit) error {
+	m, token, err := v.message()
+	if err != nil {
+		return err
+	}
+	if err := v.ownAnswer(token); err != nil {
+		return err
+	}
+	d := answerPage{ID: number(v.field("notice"))}
+	if !contains(m.NoticeIDs, d.ID) {
+		return ledger.ErrNotFound
+	}
+	in, err := v.answerGiven()
+	var out desk.Answered
+	if err == nil {
+		out, err = v.Desk.Answer(v.ctx(), m.FarmID, d.ID, m.RecipientID, in)
+	}
+	var said *saidWrong
+	var wrong *desk.Invalid
+	switch {
+	case errors.As(err, &said):
+		d.Wrong = said.text
+	case errors.As(err, &wrong):
+		d.Wrong = v.say("form.refused")
+	case err != nil:
+		return err
+	}
+	if d.Wrong != "" {
+		return v.answerPage(http.StatusUnprocessableEntity, m, token, d)
+	}
+	d.Done = v.didAnswer(out)
+	return v.answerPage(http.StatusOK, m, token, d)
+}
+
+func contains(ids []int64, id int64) bool {
+	for _, x := range ids {
+		if x == id {
+			return true
+		}
+	}
+	return false
+}
+
+// didAnswer says plainly what an answer changed.
+func (v *visit) didAnswer(out desk.Answered) string {
+	b, ok := out.Bed.Get()
+	if out.Repeat || !ok {
+		return v.say("did.repeat")
+	}
+	zone := v.speaker.Zone
+	if f, err := v.books().Field(v.ctx(), b.FarmID, b.FieldID); err == nil {
+		zone = zoneNamed(f.TimeZone, v.farm.TimeZone)
+	}
+	switch out.Answer.Answer {
+	case farm.Harvested:
+		return v.didHarvest(out, b)
+	case farm.Covered:
+		return v.say("did.covered", "bed", b.Name, "cover", v.say("cover."+b.CoverOn(farm.DayOf(v.now, zone))))
+	case farm.LeaveIt:
+		until, _ := b.QuietUntil.Get()
+		return v.say("did.leave_it", "bed", b.Name, "until", v.at(zone).When(until))
+	}
+	return v.say("did.seen", "bed", b.Name)
+}
+
+func (v *visit) didHarvest(out desk.Answered, b farm.Bed) string {
+	if b.ClearedAt.Known() {
+		return v.say("did.ended", "bed", b.Name)
+	}
+	kg, _ := out.Answer.HarvestedKg.Get()
+	left, known := b.StandingKg.Get()
+	if !known {
+		return v.say("did.some_unknown", "bed", b.Name, "mass", v.speaker.Units.Mass(kg))
+	}
+	return v.say("did.some", "bed", b.Name, "mass", v.speaker.Units.Mass(kg), "left", v.speaker.Units.Mass(left))
+}

@@ -1,0 +1,296 @@
+package page
+
+import (
+	"errors"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"winterstand/internal/desk"
+	"winterstand/internal/unit"
+)
+
+// Kinds of boxes.
+const (
+	textBox   = "text"
+	emailBox  = "email"
+	telBox    = "tel"
+	numberBox = "number"
+	choiceBox = "choice"
+	dayBox    = "date"
+	momentBox = "datetime-local"
+	clockBox  = "time"
+	noteBox   = "note"
+	tickBox   = "tick"
+	ticksBox  = "ticks"
+	headBox   = "head" // a heading between boxes
+)
+
+// Box is one question of a form. Its name is the desk's own name of the member,
+// so that what the desk says is wrong finds its way to it.
+type Box struct {
+	Name, Kind, Label, Hint string
+	Unit                    string
+	Value                   string
+	Values                  []string // of ticks
+	Choices                 []Choice
+	Required                bool
+	Wrong                   string // what would be right; empty: nothing is wrong
+	Complete                string // autocomplete
+	Narrow                  bool
+
+	measure measure
+	limit   string // key of desk.Limits
+	right   string // phrase that says what would be right
+	was     string // value before the visitor changed it
+}
+
+// Choice is one answer to choose from.
+type Choice struct{ Value, Label string }
+
+// ID of the box in the page.
+func (b *Box) ID() string {
+	return "f-" + strings.NewReplacer("[", "-", "].", "-", "]", "").Replace(b.Name)
+}
+
+// Described are the ids of the texts that belong to the box.
+func (b *Box) Described() string {
+	var ids []string
+	if b.Wrong != "" {
+		ids = append(ids, b.ID()+"-wrong")
+	}
+	if b.Hint != "" {
+		ids = append(ids, b.ID()+"-hint")
+	}
+	return strings.Join(ids, " ")
+}
+
+// Ticked tells whether a value is among those chosen.
+func (b *Box) Ticked(v string) bool { return slices.Contains(b.Values, v) }
+
+// Multi tells whether several inputs make up the box.
+func (b *Box) Multi() bool { return b.Kind == ticksBox }
+
+// Sheet is a form with what was given and what is wrong with it.
+type Sheet struct {
+	Action, Submit string
+	Boxes          []*Box
+	Version        string // of the entry that is changed; empty: a new one
+	Problem        string // what is wrong with the whole; empty: nothing
+	Cancel         string // where to go instead
+	CSRF           string
+
+	v     *visit
+	given url.Values // nil: shown for the first time
+}
+
+func (v *visit) sheet(action, submit string, boxes ...*Box) *Sheet {
+	return &Sheet{Action: action, Submit: v.say("form." + submit), Boxes: boxes, CSRF: v.session.CSRF, v: v}
+}
+
+// Wrongs are the boxes that something is wrong with.
+func (s *Sheet) Wrongs() []*Box {
+	var out []*Box
+	for _, b := range s.Boxes {
+		if b.Wrong != "" {
+			out = append(out, b)
+		}
+	}
+	return out
+}
+
+// Bad tells whether anything is wrong.
+func (s *Sheet) Bad() bool { return s.Problem != "" || len(s.Wrongs()) > 0 }
+
+func (s *Sheet) box(name string) *Box {
+	for _, b := range s.Boxes {
+		if b.Name == name {
+			return b
+		}
+	}
+	return nil
+}
+
+// seen is the version the visitor saw.
+func (s *Sheet) seen() desk.Seen {
+	n, err := strconv.ParseInt(s.given.Get("version"), 10, 64)
+	if err != nil {
+		return unit.None[int64]()
+	}
+	return unit.Some(n)
+}
+
+// take reads what was given into the boxes; what was there before stays known.
+func (s *Sheet) take(given url.Values) {
+	s.given = given
+	for _, b := range s.Boxes {
+		b.was = b.Value
+		if b.Kind == ticksBox {
+			b.was, b.Values = strings.Join(b.Values, " "), given[b.Name]
+			continue
+		}
+		b.Value = strings.TrimSpace(given.Get(b.Name))
+	}
+}
+
+// touched: the visitor wrote something other than what stood there.
+func (s *Sheet) touched(b *Box) bool { return b != nil && b.Value != b.was }
+
+// text is the member for the desk: left out when it was not touched, emptied
+// when it was cleared.
+func (s *Sheet) text(name string) desk.Given[string] {
+	b := s.box(name)
+	switch {
+	case !s.touched(b):
+		return desk.Given[string]{}
+	case b.Value == "":
+		return desk.Clear[string]()
+	}
+	return desk.Give(b.Value)
+}
+
+func (s *Sheet) number(name string) desk.Given[float64] {
+	b := s.box(name)
+	switch {
+	case !s.touched(b):
+		return desk.Given[float64]{}
+	case b.Value == "":
+		return desk.Clear[float64]()
+	}
+	v, ok := b.measure.read(b.Value)
+	if !ok {
+		b.Wrong = s.v.say("form.number")
+		return desk.Given[float64]{}
+	}
+	return desk.Give(v)
+}
+
+func (s *Sheet) id(name string) desk.Given[int64] {
+	b := s.box(name)
+	if !s.touched(b) {
+		return desk.Given[int64]{}
+	}
+	v, err := strconv.ParseInt(b.Value, 10, 64)
+	if err != nil {
+		if b.Value == "" {
+			return desk.Clear[int64]()
+		}
+		b.Wrong = s.v.say("form.choose")
+		return desk.Given[int64]{}
+	}
+	return desk.Give(v)
+}
+
+// momentLayout is what browsers send for a date with a time.
+const momentLayout = "2006-01-02T15:04"
+
+func (s *Sheet) moment(name string, zone *time.Location) desk.Given[time.Time] {
+	b := s.box(name)
+	switch {
+	case !s.touched(b):
+		return desk.Given[time.Time]{}
+	case b.Value == "":
+		return desk.Clear[time.Time]()
+	}
+	t, err := time.ParseInLocation(momentLayout, strings.Replace(b.Value, " ", "T", 1), zone)
+	if err != nil {
+		b.Wrong = s.v.say("right.moment")
+		return desk.Given[time.Time]{}
+	}
+	return desk.Give(t)
+}
+
+func (s *Sheet) tick(name string) desk.Given[bool] {
+	b := s.box(name)
+	if b == nil || b.Value == b.was {
+		return desk.Given[bool]{}
+	}
+	return desk.Give(b.Value == "on")
+}
+
+func (s *Sheet) ticks(name string) desk.Given[[]string] {
+	b := s.box(name)
+	if b == nil || strings.Join(b.Values, " ") == b.was {
+		return desk.Given[[]string]{}
+	}
+	return desk.Give(b.Values)
+}
+
+// blame puts what the desk refused beside its box. It is false for errors that
+// are not about the form.
+func (s *Sheet) blame(err error) bool {
+	var wrong *desk.Invalid
+	if !errors.As(err, &wrong) {
+		return false
+	}
+	for _, p := range wrong.Problems {
+		b := s.box(p.Field)
+		if b == nil {
+			b = s.box(strings.TrimRight(strings.SplitN(p.Field, "[", 2)[0], "."))
+		}
+		if b == nil {
+			s.Problem = p.String()
+			continue
+		}
+		b.Wrong = s.right(b, p.Reason)
+	}
+	return true
+}
+
+// right says what would be right in the reader's words and units.
+func (s *Sheet) right(b *Box, reason string) string {
+	switch {
+	case b.Required && b.Value == "":
+		return s.v.say("form.missing")
+	case b.limit != "" && strings.HasPrefix(reason, "must be "):
+		r := desk.Limits[b.limit]
+		return strings.TrimSpace(s.v.say("form.range", "from", b.measure.write(r.Min), "to", b.measure.write(r.Max), "unit", b.Unit))
+	case b.right != "":
+		return s.v.say(b.right)
+	case b.Kind == choiceBox || b.Kind == ticksBox:
+		return s.v.say("form.choose")
+	}
+	return reason
+}
+
+// makers of boxes: labels and hints are phrases named after the member.
+
+func (v *visit) ask(kind, name, noun string) *Box {
+	b := &Box{Name: name, Kind: kind, Label: v.say("label." + noun)}
+	if v.Phrases.Has("hint." + noun) {
+		b.Hint = v.say("hint." + noun)
+	}
+	if v.Phrases.Has("right." + noun) {
+		b.right = "right." + noun
+	}
+	return b
+}
+
+func (b *Box) must() *Box                 { b.Required = true; return b }
+func (b *Box) with(value string) *Box     { b.Value = value; return b }
+func (b *Box) in(m measure) *Box          { b.measure, b.Unit, b.Narrow = m, m.unit, true; return b }
+func (b *Box) within(limit string) *Box   { b.limit = limit; return b }
+func (b *Box) from(choices []Choice) *Box { b.Choices = choices; return b }
+func (b *Box) or(right string) *Box       { b.right = right; return b }
+
+// withNumber writes a number that may be missing.
+func (b *Box) withNumber(v unit.Maybe[float64]) *Box {
+	if x, ok := v.Get(); ok {
+		b.Value = b.measure.write(x)
+	}
+	return b
+}
+
+// choices of a member in the reader's words; blank: an empty one on top.
+func (v *visit) choices(key, phrases, blank string) []Choice {
+	var out []Choice
+	if blank != "" {
+		out = append(out, Choice{"", v.say(blank)})
+	}
+	for _, w := range desk.Choices[key] {
+		out = append(out, Choice{w, v.say(phrases + "." + strings.ReplaceAll(w, "-", "_"))})
+	}
+	return out
+}
