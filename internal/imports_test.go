@@ -60,6 +60,7 @@ var layers = []struct{ name, may, why string }{
 	{"internal/storetest", "farm ledger unit weather", "what every store must do"},
 	{"internal/notify/email", "", "SMTP"},
 	{"internal/notify/sms", "farm unit", "an HTTP gateway"},
+	{"internal/npmtest", "", "other people's parsers and libraries, for tests"},
 	{"internal/catcher", "", "a mail server and gateway that keep what comes"},
 	{"internal/api", "crop deadline desk farm keeping larder ledger lifting microclimate notice season skill supply unit weatherfile", "HTTP API"},
 	{"internal/page", "api crop deadline deliver desk farm keeping larder ledger lifting microclimate notice phrase picture season sign skill supply unit watch weatherfile", "pages for people"},

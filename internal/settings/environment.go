@@ -13,7 +13,7 @@ import (
 const prefix = "WINTERSTAND_"
 
 // reserved names of the environment that are not settings.
-var reserved = []string{"WINTERSTAND_NOW", "WINTERSTAND_CORPUS", "WINTERSTAND_REQUIRE_POSTGRES", "WINTERSTAND_REQUIRE_BROWSER", "WINTERSTAND_REQUIRE_NPM", "WINTERSTAND_CRASHES"}
+var reserved = []string{"WINTERSTAND_NOW", "WINTERSTAND_CORPUS", "WINTERSTAND_REQUIRE_POSTGRES", "WINTERSTAND_REQUIRE_BROWSER", "WINTERSTAND_REQUIRE_NPM", "WINTERSTAND_REQUIRE_NPM", "WINTERSTAND_CRASHES"}
 
 // key is one setting reached by reflection.
 type key struct {
