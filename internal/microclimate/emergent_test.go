@@ -151,7 +151,7 @@ func TestNothingColderIsSafer(t *testing.T) {
 		low := rapid.Float64Range(-25, -3).Draw(t, "low")
 		less := rapid.Float64Range(0, 8).Draw(t, "colder by")
 		snow := rapid.Float64Range(5, 40).Draw(t, "snow")
-		more := rapid.Float64Range(0, 20).Draw(t, "more snow")
+		more := rapid.Float64Range(2, 20).Draw(t, "more snow")
 		mulch := max(0, rapid.Float64Range(-10, 25).Draw(t, "mulch"))
 		moreMulch := rapid.Float64Range(3, 15).Draw(t, "more mulch")
 		i := rapid.IntRange(0, len(ordered)-2).Draw(t, "cover")

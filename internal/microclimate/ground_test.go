@@ -203,12 +203,17 @@ func TestFirstProfile(t *testing.T) {
 	for _, c := range NewGround(given, winterStart).SoilC {
 		assert.InDelta(t, 12, c, 1e-6, "no wave, no profile")
 	}
-	// Normals of the air, from memory: Minneapolis about 7.5 °C and 17 K, Bangor
-	// about 6.7 °C and 14 K. A line through all longitudes stays within 3 K.
-	for _, r := range []struct{ latitude, mean, wave float64 }{{44.9, 7.5, 17}, {44.8, 6.7, 14}} {
-		s := Site{Latitude: r.latitude}
-		assert.InDelta(t, r.mean, float64(s.MeanAir()), 3)
-		assert.InDelta(t, r.wave, float64(s.AirAmplitude()), 3.5)
+	// Normals 1991–2020 of the air, from memory.
+	for _, r := range []struct{ latitude, elevation, mean, wave float64 }{
+		{44.9, 255, 8.0, 16.5}, // Minneapolis
+		{44.8, 58, 7.3, 14.0},  // Bangor
+		{44.5, 101, 8.3, 14.8}, // Burlington
+		{40.0, 248, 11.8, 13},  // Columbus
+		{49.9, 239, 3.1, 18},   // Winnipeg
+	} {
+		s := Site{Latitude: r.latitude, ElevationM: r.elevation}
+		assert.InDelta(t, r.mean, float64(s.MeanAir()), 3, "%v", r)
+		assert.InDelta(t, r.wave, float64(s.AirAmplitude()), 3, "%v", r)
 	}
 }
 

@@ -34,12 +34,13 @@ func (s *Site) Check() error {
 	return err
 }
 
-// Yearly mean and wave of the air over mid-latitude land, own default: a
-// straight line through sea-level stations between 30 and 65 degrees, with the
-// lapse rate of the standard atmosphere (6.5 K/km, ISO 2533).
+// Yearly mean and wave of the air over mid-latitude land, own default: straight
+// lines through the normals of North American stations between 35 and 50 degrees
+// (from memory), with the lapse rate of the standard atmosphere (6.5 K/km, ISO
+// 2533). West coasts are milder; give Site.Mean and Site.Amplitude there.
 const (
-	meanAtEquatorC  = 33.0
-	meanPerDegree   = -0.60
+	meanAtEquatorC  = 39.0
+	meanPerDegree   = -0.70
 	wavePerDegree   = 0.31
 	lapsePerMetre   = -0.0065
 	coldestDayNorth = 20.0 // of the year; half a year later in the south

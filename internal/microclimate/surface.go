@@ -49,10 +49,10 @@ func (s *surface) flux(t float64) (q, dq float64) {
 	out := s.emissivity * black(t)
 	q = s.absorbed - out
 	dq = -4 * out / (t + zeroKelvin)
-	turbulent, slope, exchange := s.turbulent(s.airC - t)
-	q += turbulent
-	dq -= slope
-	lat, dlat := s.latent(t, exchange)
+	x := s.exchange(s.airC - t)
+	q += x.heat
+	dq -= x.slope
+	lat, dlat := s.latent(t, &x)
 	q -= lat
 	dq -= dlat
 	if s.melting && t > 0 {
@@ -62,28 +62,38 @@ func (s *surface) flux(t float64) (q, dq float64) {
 	return q, dq
 }
 
-// turbulent is the heat brought for air warmer than the surface by d, its slope,
-// and the exchange for vapour, which never falls as the surface warms.
-func (s *surface) turbulent(d float64) (q, slope, exchange float64) {
+// exchange with air warmer than the surface by d.
+type exchange struct {
+	heat, slope float64 // W/m² brought, and its loss for each kelvin the surface warms
+	vapour      float64 // W/m²/K; never falls as the surface warms
+	vapourSlope float64 // of it, for each kelvin the surface warms
+}
+
+func (s *surface) exchange(d float64) exchange {
 	if d >= 0 {
 		f := 1 + stableSlope*s.stability*d
-		exchange = s.neutral/f + s.windless
-		return exchange * d, s.neutral/(f*f) + s.windless, exchange
+		k := s.neutral/f + s.windless
+		return exchange{k * d, s.neutral/(f*f) + s.windless, k, s.neutral * stableSlope * s.stability / (f * f)}
 	}
 	ri := -s.stability * d
-	f := 1 + louisB*ri/(1+s.louis*math.Sqrt(ri))
+	root := s.louis * math.Sqrt(ri)
+	f := 1 + louisB*ri/(1+root)
+	df := louisB * (1 + root/2) / ((1 + root) * (1 + root))
 	still := s.windless / (1 - d) // fades as the air begins to turn over
-	return (s.neutral*f + still) * d, s.neutral*f + still/(1-d), s.neutral*f + s.windless
+	return exchange{
+		heat: (s.neutral*f + still) * d, slope: s.neutral*(f+ri*df) + still/(1-d),
+		vapour: s.neutral*f + s.windless, vapourSlope: s.neutral * s.stability * df,
+	}
 }
 
 // latent is the heat of evaporation (positive) or of dew and frost, W/m², and its slope.
-func (s *surface) latent(t, exchange float64) (q, slope float64) {
+func (s *surface) latent(t float64, x *exchange) (q, slope float64) {
 	es, ds := saturation(t)
-	c := exchange * evaporationHeat(s.airC) * 0.622 / (airHeat * s.pressure)
+	c := evaporationHeat(s.airC) * 0.622 / (airHeat * s.pressure)
 	if es > s.vapourHPa {
 		c *= s.wetness
 	}
-	return c * (es - s.vapourHPa), c * ds
+	return c * x.vapour * (es - s.vapourHPa), c * (x.vapour*ds + math.Max(0, x.vapourSlope*(es-s.vapourHPa)))
 }
 
 // alone is the surface temperature where the surface balances a ground of t
