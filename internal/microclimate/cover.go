@@ -52,7 +52,9 @@ type Shelter struct {
 	KeepsSnow bool    // keeps snow off the bed
 }
 
-// Gains are night minima against open ground. One cover inside another has its
+// Gains are night minima against open ground. Floating covers measured in Oregon
+// in 1983–84 gave only +0.2 to +1.8 K in the mean of a season and were at times
+// colder than the open on clear nights, hence the wide spread of every gain. One cover inside another has its
 // own measured figure; gains are never added. Day gains, light and wind shares
 // are own defaults in the range of published row-cover and tunnel work.
 var shelters = map[Cover]Shelter{

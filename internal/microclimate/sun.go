@@ -63,11 +63,11 @@ func SunUp(t time.Time, latitude, longitude float64) bool {
 // holds noon. In polar night and polar day ok is false; up then says which.
 func Daylight(noon time.Time, latitude, longitude float64) (rise, set time.Time, up, ok bool) {
 	u := noon.UTC()
-	midday := time.Date(u.Year(), u.Month(), u.Day(), 0, 0, 0, 0, time.UTC)
+	midnight := time.Date(u.Year(), u.Month(), u.Day(), 0, 0, 0, 0, time.UTC)
 	s := solarAt(noon)
 	transit := 720 - 4*longitude - s.equationMin
-	cosH, dec, lat := 0.0, s.declination*radian, latitude*radian
-	cosH = (math.Sin(horizonDeg*radian) - math.Sin(lat)*math.Sin(dec)) / (math.Cos(lat) * math.Cos(dec))
+	dec, lat := s.declination*radian, latitude*radian
+	cosH := (math.Sin(horizonDeg*radian) - math.Sin(lat)*math.Sin(dec)) / (math.Cos(lat) * math.Cos(dec))
 	if cosH >= 1 {
 		return time.Time{}, time.Time{}, false, false
 	}
@@ -75,7 +75,7 @@ func Daylight(noon time.Time, latitude, longitude float64) (rise, set time.Time,
 		return time.Time{}, time.Time{}, true, false
 	}
 	half := 4 * math.Acos(cosH) / radian
-	return midday.Add(minutesOf(transit - half)), midday.Add(minutesOf(transit + half)), true, true
+	return midnight.Add(minutesOf(transit - half)), midnight.Add(minutesOf(transit + half)), true, true
 }
 
 func minutesOf(m float64) time.Duration { return time.Duration(m * float64(time.Minute)) }
