@@ -1,7 +1,7 @@
 package deadline
 
 import (
-	"math"
+	"cmp"
 	"slices"
 	"time"
 
@@ -31,24 +31,30 @@ type Question struct {
 // over; own default: a crust of a day or two thaws again.
 const closedFor = 72
 
-// Judge gives the verdict. Basis, history, cover and helps are the caller's to add.
+// Judge gives the verdict, unknown where there is no course to judge by. Basis, history, cover and helps are the caller's to add.
 func Judge(q Question) Verdict {
+	if len(q.Hours) == 0 || len(q.Courses) == 0 {
+		return Verdict{State: Unknown, AsOf: q.Now, Organ: q.Plant.Crop.Organ, LossShare: stand.LossShare, CostLoss: q.CostLoss, Missing: []string{"coming hours"}}
+	}
 	t := q.tally()
 	v := Verdict{
 		AsOf: q.Now, Organ: q.Plant.Crop.Organ, LossShare: stand.LossShare, CostLoss: q.CostLoss,
 		SoldLeft: q.Start.Sold.Quality, Members: len(q.Courses), Windows: t.windows(),
 		Tolerance: unit.Some(q.Plant.Threshold(q.Start)), Nights: t.nights(),
-		Snow: unit.Some(medianOf(q.Courses, 0, snowOf)), Frozen: unit.Some(medianOf(q.Courses, 0, frostOf)),
+		Snow: unit.Some(float64(t.median(0, snowOf))), Frozen: unit.Some(float64(t.median(0, frostOf))),
 		Regrowth: t.regrowth(),
 	}
 	if q.forCrown() {
 		v.Organ, v.Tolerance = crop.Crown, unit.Some(q.Plant.CrownThreshold(q.Start))
 	}
-	if q.Start.Lost != 0 && v.Organ != crop.Crown {
-		return t.alreadyLost(v)
+	if q.Start.NothingLeft() && !q.forCrown() {
+		return t.nothingLeft(v)
+	}
+	if lost := q.passed(); lost.At != 0 {
+		return t.alreadyLost(v, lost)
 	}
 	if hour, ok := t.reaches(t.ruin, q.CostLoss); ok {
-		return t.ends(v, hour, t.cause(hour))
+		return t.ends(v, hour, t.cause(t.ruinedAboveFreezing(hour)))
 	}
 	if hour, ok := t.groundCloses(); ok {
 		return t.ends(v, hour, GroundFrozen)
@@ -56,22 +62,36 @@ func Judge(q Question) Verdict {
 	return t.holds(v)
 }
 
+// passed is when what the bed is kept for was lost by the model; its zero value: not.
+func (q *Question) passed() stand.Passing {
+	switch {
+	case q.forCrown():
+		return q.Start.CrownDied
+	case q.Purpose == farm.Overwinter:
+		return q.Start.Died
+	}
+	return stand.Passing{At: q.Start.Lost, Low: q.Start.Low}
+}
+
 // tally is a question with what its members say, counted once.
 type tally struct {
 	Question
-	ruin     []int // by member: first hour of loss; len(Hours): never
-	shut     []int // by member: hour from which the ground cannot be dug to the end
-	workable []bool
+	stretches []stretch // the nights that the hours belong to
+	ruin      []int     // by member: first hour of loss; len(Hours): never
+	shut      []int     // by member: hour from which the ground cannot be dug to the end
+	workable  []bool
+	column    []float32 // scratch: one hour of all members
 }
 
 func (q Question) tally() *tally {
-	t := &tally{Question: q, ruin: make([]int, len(q.Courses)), shut: make([]int, len(q.Courses))}
+	t := &tally{Question: q, stretches: stretchesOf(q.Hours, q.Zone),
+		ruin: make([]int, len(q.Courses)), shut: make([]int, len(q.Courses)), column: make([]float32, len(q.Courses))}
 	counts := make([]int, len(q.Hours))
+	light := stand.Sunlit(q.Site, q.Hours)
 	for m := range q.Courses {
 		t.ruin[m] = q.ruinHour(&q.Courses[m])
-		work := stand.Workable(q.Plant, q.Site, q.Hours, &q.Courses[m], q.Limits)
 		t.shut[m] = q.shutHour(&q.Courses[m])
-		for h, ok := range work {
+		for h, ok := range stand.WorkableIn(light, q.Plant, q.Hours, &q.Courses[m], q.Limits) {
 			if ok {
 				counts[h]++
 			}
@@ -119,8 +139,9 @@ func (q *Question) shutHour(c *stand.Course) int {
 // reaches is the first hour at which the share of members that have come to
 // their hour reaches p.
 func (t *tally) reaches(hours []int, p float64) (int, bool) {
-	for h := range t.Hours {
-		if t.share(hours, h) >= p {
+	sorted := slices.Sorted(slices.Values(hours))
+	for n, h := range sorted {
+		if h < len(t.Hours) && float64(n+1)/float64(len(sorted)) >= p {
 			return h, true
 		}
 	}
@@ -148,14 +169,14 @@ func (t *tally) groundCloses() (int, bool) {
 	return h, ok && len(t.Hours)-h >= closedFor
 }
 
-func (t *tally) cause(h int) Cause {
-	if t.forCrown() {
+// cause of a loss; warm: without frost.
+func (t *tally) cause(warm bool) Cause {
+	switch {
+	case t.forCrown():
 		return CrownFreeze
-	}
-	if !t.Plant.Crop.Organ.AboveGround() {
+	case !t.Plant.Crop.Organ.AboveGround():
 		return ShoulderFreeze
-	}
-	if t.Plant.Crop.Chill.Known() && t.ruinedAboveFreezing(h) {
+	case t.Plant.Crop.Chill.Known() && warm:
 		return Chilling
 	}
 	return LeafFreeze
@@ -179,9 +200,9 @@ func (t *tally) ruinedAboveFreezing(h int) bool {
 // ends fills in the night that ends the bed and the deadline before it.
 func (t *tally) ends(v Verdict, hour int, cause Cause) Verdict {
 	danger := t.Hours[hour].At
+	s := t.stretchOf(hour)
 	v.Cause, v.Danger = cause, unit.Some(danger)
-	v.Night = farm.NightOf(danger, t.Zone)
-	v = t.describe(v, v.Night)
+	v = describe(v, t.risk(s))
 	if c, ok := t.Plant.Crop.Chill.Get(); ok && cause == Chilling {
 		v.ToleranceThen = unit.Some(c.Below)
 	}
@@ -189,18 +210,16 @@ func (t *tally) ends(v Verdict, hour int, cause Cause) Verdict {
 	if cause == GroundFrozen {
 		hours = t.shut
 	}
-	v.Likelihood = unit.Some(t.share(hours, t.lastHourOf(v.Night)))
+	v.Likelihood = unit.Some(t.share(hours, s.past-1))
 	v.State = TooLate
 	for _, w := range v.Windows {
+		if !w.Start.Before(danger) {
+			break
+		}
 		if w.End.After(danger) {
 			w.End = danger
 		}
-		if w.Start.Before(w.End) {
-			v.State, v.LastWindow, v.HarvestBefore = HarvestBefore, unit.Some(w), unit.Some(w.End)
-		}
-		if !w.End.Before(danger) {
-			break
-		}
+		v.State, v.LastWindow, v.HarvestBefore = HarvestBefore, unit.Some(w), unit.Some(w.End)
 	}
 	return v
 }
@@ -208,48 +227,45 @@ func (t *tally) ends(v Verdict, hour int, cause Cause) Verdict {
 func (t *tally) holds(v Verdict) Verdict {
 	v.State = Holds
 	v.Likelihood = unit.Some(t.share(t.ruin, len(t.Hours)-1))
-	if night, ok := t.closestNight(v.Nights); ok {
-		v.Night = ""
-		v = t.describe(v, night)
+	if n, ok := closest(v.Nights); ok {
+		v = describe(v, n)
 	}
 	return v
 }
 
-func (t *tally) alreadyLost(v Verdict) Verdict {
-	at := time.Unix(t.Start.Lost, 0).UTC()
+func (t *tally) alreadyLost(v Verdict, lost stand.Passing) Verdict {
+	at := time.Unix(lost.At, 0).UTC()
 	v.State, v.AlreadyLost = TooLate, true
-	v.Cause = LeafFreeze
-	if !t.Plant.Crop.Organ.AboveGround() {
-		v.Cause = ShoulderFreeze
-	}
+	v.Cause = t.cause(lost.Low > 0)
 	v.Night = farm.NightOf(at, t.Zone)
-	v.AirLow, v.AirLowAt = unit.Some(unit.Celsius(t.Start.Low)), unit.Some(at)
+	v.AirLow, v.AirLowAt = unit.Some(unit.Celsius(lost.Low)), unit.Some(at)
 	v.Likelihood = unit.Some(1.0)
 	return v
 }
 
-// closestNight is the coming night in which tissue comes nearest to what it stands.
-func (t *tally) closestNight(nights []NightRisk) (farm.Day, bool) {
-	best, night := math.Inf(1), farm.Day("")
-	for _, n := range nights {
-		if room := float64(n.TissueLow - n.Tolerance); room < best {
-			best, night = room, n.Night
-		}
+// nothingLeft: the grower looked, and there is nothing to decide any more.
+func (t *tally) nothingLeft(v Verdict) Verdict {
+	v.State, v.AlreadyLost, v.NothingLeft = TooLate, true, true
+	v.Night = farm.NightOf(time.Unix(t.Start.Lost, 0), t.Zone)
+	v.Likelihood = unit.Some(1.0)
+	return v
+}
+
+// closest is the coming night in which tissue comes nearest to what it stands.
+func closest(nights []NightRisk) (NightRisk, bool) {
+	if len(nights) == 0 {
+		return NightRisk{}, false
 	}
-	return night, night != ""
+	return slices.MinFunc(nights, func(a, b NightRisk) int {
+		return cmp.Compare(a.TissueLow-a.Tolerance, b.TissueLow-b.Tolerance)
+	}), true
 }
 
 // describe copies the figures of one night into the verdict.
-func (t *tally) describe(v Verdict, night farm.Day) Verdict {
-	for _, n := range v.Nights {
-		if n.Night == night {
-			v.AirLow, v.AirLowP10, v.AirLowAt = unit.Some(n.AirLow), unit.Some(n.AirP10), unit.Some(n.AirLowAt)
-			v.TissueLow, v.ToleranceThen = unit.Some(n.TissueLow), unit.Some(n.Tolerance)
-			if v.Night == "" && v.State == Holds {
-				v.Night = night
-			}
-		}
-	}
+func describe(v Verdict, n NightRisk) Verdict {
+	v.Night = n.Night
+	v.AirLow, v.AirLowP10, v.AirLowAt = unit.Some(n.AirLow), unit.Some(n.AirP10), unit.Some(n.AirLowAt)
+	v.TissueLow, v.TissueLowP10, v.ToleranceThen = unit.Some(n.TissueLow), unit.Some(n.TissueP10), unit.Some(n.Tolerance)
 	return v
 }
 

@@ -1,11 +1,13 @@
 package deadline
 
 import (
+	"slices"
 	"time"
 
 	"winterstand/internal/farm"
 	"winterstand/internal/stand"
 	"winterstand/internal/unit"
+	"winterstand/internal/weather"
 )
 
 // column picks one series of a course.
@@ -33,75 +35,66 @@ func (q *Question) forCrown() bool {
 	return q.Purpose == farm.Overwinter && q.Plant.Crop.Regrow.Known()
 }
 
-func medianOf(courses []stand.Course, h int, of column) float64 {
-	return float64(quantileAt(courses, h, of, 0.5))
+// stretch is the hours [first, past) that belong to one night: from local noon
+// to local noon, 23 to 25 hours unless the hours begin or end in it.
+type stretch struct {
+	night       farm.Day
+	first, past int
 }
 
-func quantileAt(courses []stand.Course, h int, of column, q float64) float32 {
-	vs := make([]float32, 0, len(courses))
-	for i := range courses {
-		if s := of(&courses[i]); h < len(s) {
-			vs = append(vs, s[h])
+func stretchesOf(hours []weather.Hour, zone *time.Location) []stretch {
+	var out []stretch
+	var end time.Time
+	for h := range hours {
+		if len(out) == 0 || !hours[h].At.Before(end) {
+			night := farm.NightOf(hours[h].At, zone)
+			end = night.Add(1).Noon(zone)
+			out = append(out, stretch{night: night, first: h})
 		}
+		out[len(out)-1].past = h + 1
 	}
-	if len(vs) == 0 {
-		return 0
-	}
-	return Quantile(vs, q)
+	return out
 }
 
-// span of hours that belong to a night: local noon to local noon.
-func (t *tally) span(night farm.Day) (first, past int) {
-	first, past = -1, 0
-	for h := range t.Hours {
-		if farm.NightOf(t.Hours[h].At, t.Zone) != night {
-			continue
-		}
-		if first < 0 {
-			first = h
-		}
-		past = h + 1
-	}
-	return first, past
+func (t *tally) stretchOf(hour int) stretch {
+	i := slices.IndexFunc(t.stretches, func(s stretch) bool { return hour < s.past })
+	return t.stretches[i]
 }
 
-func (t *tally) lastHourOf(night farm.Day) int {
-	_, past := t.span(night)
-	return past - 1
+// median of the members at an hour.
+func (t *tally) median(h int, of column) float32 {
+	for m := range t.Courses {
+		t.column[m] = of(&t.Courses[m])[h]
+	}
+	return Quantile(t.column, 0.5)
 }
 
 // lows are the lowest values of the members in a night, and the hour at which
 // the median course is lowest.
-func (t *tally) lows(night farm.Day, of column) ([]float32, time.Time) {
-	first, past := t.span(night)
-	lows := make([]float32, len(t.Courses))
+func (t *tally) lows(s stretch, of column) (lows []float32, hour int) {
+	lows = make([]float32, len(t.Courses))
 	for m := range t.Courses {
-		s := of(&t.Courses[m])
-		lows[m] = s[first]
-		for h := first; h < past; h++ {
-			lows[m] = min(lows[m], s[h])
+		lows[m] = slices.Min(of(&t.Courses[m])[s.first:s.past])
+	}
+	hour = s.first
+	low := t.median(hour, of)
+	for h := s.first + 1; h < s.past; h++ {
+		if v := t.median(h, of); v < low {
+			hour, low = h, v
 		}
 	}
-	at, low := first, float32(0)
-	for h := first; h < past; h++ {
-		if v := quantileAt(t.Courses, h, of, 0.5); h == first || v < low {
-			at, low = h, v
-		}
-	}
-	return lows, t.Hours[at].At
+	return lows, hour
 }
 
-// nights lists the coming nights with their risk. The last one is left out when
-// the forecast ends before its morning.
+// nights lists the coming nights with their risk, those whose cold can still be
+// seen: not one of which only the forenoon is left, nor the last one when the
+// forecast ends before its morning.
 func (t *tally) nights() []NightRisk {
 	var out []NightRisk
-	for h := 0; h < len(t.Hours); {
-		night := farm.NightOf(t.Hours[h].At, t.Zone)
-		_, past := t.span(night)
-		if t.reachesMorning(past) {
-			out = append(out, t.risk(night, past))
+	for _, s := range t.stretches {
+		if t.beforeMorning(s.first) && t.reachesMorning(s.past) {
+			out = append(out, t.risk(s))
 		}
-		h = past
 	}
 	return out
 }
@@ -109,19 +102,24 @@ func (t *tally) nights() []NightRisk {
 // morning is the local hour by which a night has shown its low.
 const morning = 8
 
+func (t *tally) beforeMorning(first int) bool {
+	hour := t.Hours[first].At.In(t.Zone).Hour()
+	return hour < morning || hour >= 12
+}
+
 func (t *tally) reachesMorning(past int) bool {
 	end := t.Hours[past-1].At.Add(time.Hour).In(t.Zone)
 	return end.Hour() >= morning && end.Hour() <= 12
 }
 
-func (t *tally) risk(night farm.Day, past int) NightRisk {
-	r := NightRisk{Night: night, Likelihood: t.share(t.ruin, past-1)}
-	air, at := t.lows(night, airOf)
-	r.AirLow, r.AirP10, r.AirLowAt = unit.Celsius(Quantile(air, 0.5)), unit.Celsius(Quantile(air, 0.1)), at
+func (t *tally) risk(s stretch) NightRisk {
+	r := NightRisk{Night: s.night, Likelihood: t.share(t.ruin, s.past-1)}
+	air, at := t.lows(s, airOf)
+	r.AirLow, r.AirP10, r.AirLowAt = unit.Celsius(Quantile(air, 0.5)), unit.Celsius(Quantile(air, 0.1)), t.Hours[at].At
 	organ, stands := t.judged()
-	tissue, coldest := t.lows(night, organ)
-	r.TissueP10, r.TissueLow = unit.Celsius(Quantile(tissue, 0.1)), unit.Celsius(Quantile(tissue, 0.5))
-	r.Tolerance = unit.Celsius(medianOf(t.Courses, int(coldest.Sub(t.Hours[0].At)/time.Hour), stands))
+	tissue, coldest := t.lows(s, organ)
+	r.TissueLow, r.TissueP10 = unit.Celsius(Quantile(tissue, 0.5)), unit.Celsius(Quantile(tissue, 0.1))
+	r.Tolerance = unit.Celsius(t.median(coldest, stands))
 	return r
 }
 

@@ -24,18 +24,22 @@ func Outlook(q Question) []Hour {
 	organ, stands := q.judged()
 	out := make([]Hour, len(q.Hours))
 	for h := range q.Hours {
-		at := func(of column, quantile float64) unit.Celsius {
-			return unit.Celsius(quantileAt(q.Courses, h, of, quantile))
-		}
+		air, tissue := t.spread(h, airOf), t.spread(h, organ)
 		out[h] = Hour{
 			At:     q.Hours[h].At,
-			AirP10: at(airOf, 0.1), AirP50: at(airOf, 0.5), AirP90: at(airOf, 0.9),
-			TissueP10: at(organ, 0.1), TissueP50: at(organ, 0.5), TissueP90: at(organ, 0.9),
-			Tolerance: at(stands, 0.5), Soil5: at(soil5Of, 0.5),
-			SnowCm: medianOf(q.Courses, h, snowOf), Workable: t.workable[h],
+			AirP10: air[0], AirP50: air[1], AirP90: air[2],
+			TissueP10: tissue[0], TissueP50: tissue[1], TissueP90: tissue[2],
+			Tolerance: unit.Celsius(t.median(h, stands)), Soil5: unit.Celsius(t.median(h, soil5Of)),
+			SnowCm: float64(t.median(h, snowOf)), Workable: t.workable[h],
 		}
 	}
 	return out
+}
+
+// spread is the 10th, 50th and 90th percentile of the members at an hour.
+func (t *tally) spread(h int, of column) [3]unit.Celsius {
+	median := t.median(h, of) // leaves the column sorted
+	return [3]unit.Celsius{unit.Celsius(Quantile(t.column, 0.1)), unit.Celsius(median), unit.Celsius(Quantile(t.column, 0.9))}
 }
 
 func soil5Of(c *stand.Course) []float32 { return c.Soil5 }

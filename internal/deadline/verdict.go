@@ -58,6 +58,7 @@ type Verdict struct {
 	AirLowP10     unit.Maybe[unit.Celsius] `json:"air_low_p10_c,omitzero"` // 1 in 10 members is colder
 	AirLowAt      unit.Maybe[time.Time]    `json:"air_low_at,omitzero"`
 	TissueLow     unit.Maybe[unit.Celsius] `json:"tissue_low_c,omitzero"`     // median, of the organ judged
+	TissueLowP10  unit.Maybe[unit.Celsius] `json:"tissue_low_p10_c,omitzero"` // 1 in 10 members is colder
 	Tolerance     unit.Maybe[unit.Celsius] `json:"tolerance_c,omitzero"`      // tissue temperature at which loss begins to matter, now
 	ToleranceThen unit.Maybe[unit.Celsius] `json:"tolerance_then_c,omitzero"` // the same on that night, median
 	Snow          unit.Maybe[float64]      `json:"snow_cm,omitzero"`          // on the bed now
@@ -68,6 +69,7 @@ type Verdict struct {
 	SoldLeft    float64             `json:"sold_left"`              // share of market quality left by the model, now
 	Regrowth    unit.Maybe[float64] `json:"regrowth,omitzero"`      // share of members in which the crown lives to the horizon
 	AlreadyLost bool                `json:"already_lost,omitempty"` // a night that has passed took it, by the model
+	NothingLeft bool                `json:"nothing_left,omitempty"` // by the grower's own finding
 
 	Nights []NightRisk `json:"nights,omitempty"`
 	Helps  []Help      `json:"helps,omitempty"`

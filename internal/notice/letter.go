@@ -37,6 +37,7 @@ func Compose(s phrase.Speaker, facts []Facts, links Links, now time.Time, pictur
 	}
 	l := Letter{Subject: subject(s, facts, order, lines)}
 	end := footer(s, facts, links)
+	end.Shared = shared(lines)
 	l.Text = letterText(lines, end)
 	l.SMS = letterSMS(s, facts, order, lines, links)
 	var err error
@@ -87,13 +88,13 @@ func subject(s phrase.Speaker, facts []Facts, order []int, lines []Line) string 
 		by, ok := first.Verdict.HarvestBefore.Get()
 		if ok {
 			return s.Say("subject.harvest_before_many", phrase.Args{
-				"n": fmt.Sprint(len(lines)), "deadline": s.When(by), "beds": strings.Join(bedNames(facts, order), ", ")})
+				"n": fmt.Sprint(len(lines)), "deadline": s.When(by), "beds": bedNames(s, facts, order)})
 		}
 	}
 	if kind, ok := oneKind(facts); ok {
 		key := "subject." + strings.ReplaceAll(kind, "-", "_") + "_many"
 		if s.Book.Has(key) {
-			return s.Say(key, phrase.Args{"n": fmt.Sprint(len(lines)), "beds": strings.Join(bedNames(facts, order), ", ")})
+			return s.Say(key, phrase.Args{"n": fmt.Sprint(len(lines)), "beds": bedNames(s, facts, order)})
 		}
 	}
 	return s.Say("subject.many", phrase.Args{"n": fmt.Sprint(len(lines)), "first": lines[0].Subject})
@@ -117,16 +118,28 @@ func allHarvest(facts []Facts) bool {
 	return true
 }
 
-func bedNames(facts []Facts, order []int) []string {
-	var names []string
-	for _, at := range order {
-		names = append(names, facts[at].Bed)
+// namesRoom is how long a list of beds may grow, in characters, in a subject or a text.
+const namesRoom = 70
+
+// bedNames are the beds in order, as many as there is room for, and how many more.
+func bedNames(s phrase.Speaker, facts []Facts, order []int) string {
+	var names string
+	for i, at := range order {
+		next := names + facts[at].Bed
+		if i > 0 {
+			next = names + ", " + facts[at].Bed
+			if runes(next) > namesRoom {
+				return names + " " + s.Say("letter.more", phrase.Args{"n": fmt.Sprint(len(order) - i)})
+			}
+		}
+		names = next
 	}
 	return names
 }
 
 // footer holds what stands once under all notices.
 type foot struct {
+	Shared                     []string // what the notices rest on, each thing once
 	Answer, Reply, Unsubscribe string
 	Cautions                   []string
 	Credit                     string
@@ -145,6 +158,19 @@ func footer(s phrase.Speaker, facts []Facts, links Links) foot {
 		f.Credit = s.Say("body.credit", phrase.Args{"credit": strings.Join(cs, "; ")})
 	}
 	return f
+}
+
+// shared is what notices say alike: warnings in force, the forecast.
+func shared(lines []Line) []string {
+	var out []string
+	for _, l := range lines {
+		for _, p := range l.Body[l.Own:] {
+			if !slices.Contains(out, p) {
+				out = append(out, p)
+			}
+		}
+	}
+	return out
 }
 
 func answerable(facts []Facts) bool {
@@ -187,7 +213,11 @@ func Cautions(s phrase.Speaker, facts []Facts) []string {
 		for _, h := range f.Verdict.Helps {
 			tunnel = tunnel || strings.Contains(h.Cover, "tunnel")
 		}
-		add("body.caution_tunnel", tunnel)
+		load := "body.caution_tunnel"
+		if s.Units == unit.Metric {
+			load = "body.caution_tunnel_metric"
+		}
+		add(load, tunnel)
 		add("body.caution_heater", strings.HasPrefix(f.Verdict.Cover, "high_tunnel"))
 	}
 	out := make([]string, len(keys))
@@ -203,11 +233,14 @@ func letterText(lines []Line, end foot) string {
 		if i > 0 {
 			b.WriteString("\n----\n\n")
 		}
-		for _, p := range l.Body {
+		for _, p := range l.Body[:l.Own] {
 			b.WriteString(p + "\n\n")
 		}
 	}
-	for _, p := range append([]string{end.Answer, end.Reply}, end.Cautions...) {
+	if len(lines) > 1 && len(end.Shared) > 0 {
+		b.WriteString("----\n\n")
+	}
+	for _, p := range slices.Concat(end.Shared, []string{end.Answer, end.Reply}, end.Cautions) {
 		if p != "" {
 			b.WriteString(p + "\n\n")
 		}
@@ -220,22 +253,29 @@ func letterText(lines []Line, end foot) string {
 	return b.String()
 }
 
-// letterSMS says what one notice says with its reasons, or names the first of
-// several; the link comes early, the rest as far as two segments reach.
+// letterSMS says what one notice says with its reasons, or what several say, the
+// most pressing first; the link comes early, the rest as far as two segments reach.
 func letterSMS(s phrase.Speaker, facts []Facts, order []int, lines []Line, links Links) string {
-	var text []string
-	if len(lines) == 1 {
-		text = append(text, lines[0].SMS...)
-	} else {
-		plain := s
-		plain.Plain = true
-		text = append(text, subject(plain, facts, order, lines)+".")
+	text := lines[0].SMS
+	if len(lines) > 1 {
+		s.Plain = true
+		text = severalSMS(s, facts, order, lines)
 	}
 	if answerable(facts) {
-		text = append(text[:1], append([]string{links.Answer}, text[1:]...)...)
-		text = append(text, s.Say("sms.reply", nil))
+		text = slices.Concat(text[:1], []string{links.Answer}, text[1:], []string{s.Say("sms.reply", nil)})
 	}
 	return gsm7.Fit(text...)
+}
+
+func severalSMS(s phrase.Speaker, facts []Facts, order []int, lines []Line) []string {
+	if _, same := oneKind(facts); same {
+		return []string{subject(s, facts, order, lines) + "."}
+	}
+	text := []string{s.Say("subject.many", phrase.Args{"n": fmt.Sprint(len(lines)), "first": lines[0].SMS[0]})}
+	for _, l := range lines[1:] {
+		text = append(text, l.SMS[0])
+	}
+	return text
 }
 
 type letterPage struct {
@@ -255,7 +295,7 @@ type letterLine struct {
 func letterAsHTML(s phrase.Speaker, lines []Line, end foot, links Links, pictures []string) (string, error) {
 	page := letterPage{Language: s.Language, End: end, Links: links}
 	for i, l := range lines {
-		item := letterLine{Head: l.Body[0], Body: l.Body[1:]}
+		item := letterLine{Head: l.Body[0], Body: l.Body[1:l.Own]}
 		if pictures[i] != "" {
 			item.Picture = template.URL("cid:" + pictures[i])
 		}

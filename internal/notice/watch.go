@@ -33,6 +33,22 @@ type Watch struct {
 	Issued      unit.Maybe[time.Time]       `json:"issued,omitzero"` // of the forecast judged last
 	LastCalled  bool                        `json:"last_called,omitempty"`
 	Inspected   farm.Day                    `json:"inspected,omitempty"` // the last night asked about
+	Awaits      farm.Day                    `json:"awaits,omitempty"`    // the night by the newest forecast, while the deadline has not passed
+	Cause       deadline.Cause              `json:"cause,omitempty"`     // as told last
+	Gone        bool                        `json:"gone,omitempty"`      // told too late: nothing more to say until a window or relief comes
+}
+
+// ends is the night after which the open event is over.
+func (w Watch) ends() farm.Day {
+	if w.Awaits != "" {
+		return w.Awaits
+	}
+	return w.Night
+}
+
+// closed is the watch with no event open.
+func (w Watch) closed() Watch {
+	return Watch{Revision: w.Revision, Issued: w.Issued, Inspected: w.Inspected, Gone: w.Gone}
 }
 
 // Rules are the farm's settings that decide when something is told.
@@ -56,29 +72,58 @@ type Draft struct {
 // bed for this night.
 //
 // Rules (own): told when the deadline is within the lead, or no later workable
-// window remains, or the loss is likely enough; moved from the farm's step on;
-// stood down only after two successive issues under half of C/L; a last call
-// when the last window opens unanswered; an inspection asked for when the night
-// has been.
+// window remains, or the loss is likely enough; too late is told once, until a
+// window opens or the danger goes; moved from the farm's step on; stood down only
+// after two successive issues under half of C/L; a last call when the last window
+// opens unanswered; an inspection asked for when a night has been that may have
+// done harm.
 func Next(w Watch, v deadline.Verdict, r Rules, now time.Time, answered, muted bool) (Watch, *Draft) {
-	if w.Open && nightOver(w.Night, r.Zone, now) {
-		return inspected(w)
-	}
-	if v.AlreadyLost && !w.Open && v.Night != "" && w.Inspected != v.Night && v.State == deadline.TooLate {
-		w.Night = v.Night
-		return inspected(w)
-	}
-	if v.State == deadline.Unknown || muted {
+	switch {
+	case v.NothingLeft:
+		return w.closed(), nil
+	case w.Open && nightOver(w.ends(), r.Zone, now):
+		return over(w, v)
+	case v.AlreadyLost:
+		return lost(w, v, r, now)
+	case v.State == deadline.Unknown || muted:
 		return w, nil
 	}
 	w, fresh := seeIssue(w, v)
+	if v.State == deadline.HarvestBefore || cleared(v) {
+		w.Gone = false
+	}
 	if !w.Open {
 		return first(w, v, r, now)
 	}
 	if w, d := change(w, v, r, now, fresh); d != nil || !w.Open {
 		return w, d
 	}
-	return lastCall(w, now, answered)
+	return lastCall(w, v, now, answered)
+}
+
+// cleared: the danger is under half of what it takes to act.
+func cleared(v deadline.Verdict) bool {
+	p, known := v.Likelihood.Get()
+	return v.State == deadline.Holds && known && p < v.CostLoss/2
+}
+
+// over ends an event with its night. Ground that froze shut has hurt nothing
+// yet, so there is nothing to look at.
+func over(w Watch, v deadline.Verdict) (Watch, *Draft) {
+	if w.Cause != deadline.GroundFrozen {
+		return inspected(w, w.ends())
+	}
+	w = w.closed()
+	w.Gone = w.Gone || v.State == deadline.TooLate
+	return w, nil
+}
+
+// lost: by the model a night took it. That is asked about once, when it is light.
+func lost(w Watch, v deadline.Verdict, r Rules, now time.Time) (Watch, *Draft) {
+	if v.Night <= w.Inspected || !nightOver(v.Night, r.Zone, now) {
+		return w, nil
+	}
+	return inspected(w, v.Night)
 }
 
 // seeIssue counts an issue once, however often it is judged.
@@ -97,14 +142,16 @@ func nightOver(night farm.Day, zone *time.Location, now time.Time) bool {
 	return night != "" && !now.Before(night.Add(1).Noon(zone).Add(-2*time.Hour))
 }
 
-func inspected(w Watch) (Watch, *Draft) {
-	d := &Draft{Kind: Inspect, Night: w.Night, Revision: w.Revision + 1, Why: "the night has been"}
-	return Watch{Revision: w.Revision + 1, Inspected: w.Night, Issued: w.Issued}, d
+func inspected(w Watch, night farm.Day) (Watch, *Draft) {
+	w = w.closed()
+	w.Revision++
+	w.Inspected = max(w.Inspected, night)
+	return w, &Draft{Kind: Inspect, Night: night, Revision: w.Revision, Why: "the night has been"}
 }
 
 func first(w Watch, v deadline.Verdict, r Rules, now time.Time) (Watch, *Draft) {
 	why := due(v, r, now)
-	if why == "" || v.Night == w.Inspected {
+	if why == "" || v.Night <= w.Inspected || w.Gone && v.State == deadline.TooLate {
 		return w, nil
 	}
 	return told(w, v, now, HarvestBefore, why)
@@ -135,11 +182,12 @@ func due(v deadline.Verdict, r Rules, now time.Time) string {
 	return ""
 }
 
-// lastRemaining tells whether the first window left is also the last before the deadline.
+// lastRemaining tells whether the first window left is also the last before the
+// deadline, which may cut it short.
 func lastRemaining(v deadline.Verdict, by time.Time) bool {
 	n := 0
 	for _, w := range v.Windows {
-		if !w.End.After(by) {
+		if w.Start.Before(by) {
 			n++
 		}
 	}
@@ -154,13 +202,13 @@ func told(w Watch, v deadline.Verdict, now time.Time, kind Kind, why string) (Wa
 	return Watch{
 		Open: true, NoticeID: w.NoticeID, Night: v.Night, Deadline: v.HarvestBefore, LastWindow: v.LastWindow,
 		ToldAt: unit.Some(now), Revision: w.Revision + 1, Issued: w.Issued, Inspected: w.Inspected,
+		Cause: v.Cause, Gone: v.State == deadline.TooLate,
 	}, d
 }
 
 func change(w Watch, v deadline.Verdict, r Rules, now time.Time, fresh bool) (Watch, *Draft) {
-	p, known := v.Likelihood.Get()
 	if v.State == deadline.Holds {
-		return easing(w, known && p < v.CostLoss/2, fresh)
+		return easing(w, cleared(v), fresh)
 	}
 	w.LowIssues = 0
 	if v.State == deadline.TooLate {
@@ -173,6 +221,9 @@ func change(w Watch, v deadline.Verdict, r Rules, now time.Time, fresh bool) (Wa
 	was, ok := w.Deadline.Get()
 	if !ok {
 		return told(w, v, now, Moved, "a workable window has opened")
+	}
+	if now.Before(was) {
+		w.Awaits = v.Night
 	}
 	return moved(w, v, r, now, by.Sub(was), fresh)
 }
@@ -201,6 +252,9 @@ func moved(w Watch, v deadline.Verdict, r Rules, now time.Time, by time.Duration
 
 // easing stands down after two successive issues under half of C/L.
 func easing(w Watch, low, fresh bool) (Watch, *Draft) {
+	if fresh {
+		w.LaterIssues = 0
+	}
 	if !low {
 		if fresh {
 			w.LowIssues = 0
@@ -214,7 +268,9 @@ func easing(w Watch, low, fresh bool) (Watch, *Draft) {
 		return w, nil
 	}
 	d := &Draft{Kind: StandDown, Night: w.Night, Revision: w.Revision + 1, Before: w.Deadline, Why: "two issues in a row under half of the cost-loss ratio"}
-	return Watch{Revision: w.Revision + 1, Issued: w.Issued, Inspected: w.Inspected}, d
+	w = w.closed()
+	w.Revision++
+	return w, d
 }
 
 // overtaken: the danger now comes before any window, though a deadline that has
@@ -227,8 +283,16 @@ func overtaken(w Watch, v deadline.Verdict, now time.Time) (Watch, *Draft) {
 	return told(w, v, now, Moved, "no workable window is left")
 }
 
-func lastCall(w Watch, now time.Time, answered bool) (Watch, *Draft) {
+// lastCall goes out for the window that the newest forecast leaves; where that
+// has eased without clearing the bed, for the one told last.
+func lastCall(w Watch, v deadline.Verdict, now time.Time, answered bool) (Watch, *Draft) {
+	if v.State == deadline.TooLate || cleared(v) {
+		return w, nil
+	}
 	win, ok := w.LastWindow.Get()
+	if newest, has := v.LastWindow.Get(); has {
+		win, ok = newest, true
+	}
 	told, wasTold := w.ToldAt.Get()
 	switch {
 	case !ok || answered || w.LastCalled:

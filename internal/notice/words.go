@@ -4,7 +4,9 @@ import (
 	"fmt"
 	"strings"
 	"time"
+	"unicode/utf8"
 
+	"winterstand/internal/crop"
 	"winterstand/internal/deadline"
 	"winterstand/internal/farm"
 	"winterstand/internal/phrase"
@@ -21,6 +23,7 @@ type Links struct {
 type Line struct {
 	Subject string
 	Body    []string // paragraphs, the most important first
+	Own     int      // of them its own; what follows may be said once for several notices
 	SMS     []string // sentences, the most important first; fits with gsm7.Fit
 }
 
@@ -43,10 +46,17 @@ func Words(s phrase.Speaker, f Facts, now time.Time) Line {
 func variant(f Facts) string {
 	v := f.Verdict
 	switch {
-	case f.Kind == HarvestBefore && v != nil && v.State == deadline.TooLate:
+	case v == nil:
+	case f.Kind == HarvestBefore && v.State == deadline.TooLate:
 		return "too_late"
-	case f.Kind == Moved && v != nil && v.State == deadline.TooLate:
+	case f.Kind == Moved && v.State == deadline.TooLate:
 		return "moved_too_late"
+	case f.Kind == Moved && !f.Before.Known():
+		return "moved_opened"
+	case f.Kind == LastCall && !v.LastWindow.Known():
+		return "last_call_eased"
+	case f.Kind == StandDown && !f.Before.Known():
+		return "stand_down_plain"
 	}
 	return strings.ReplaceAll(f.Kind, "-", "_")
 }
@@ -90,74 +100,145 @@ func CropName(s phrase.Speaker, f Facts) string {
 
 func bedWords(s phrase.Speaker, f Facts, now time.Time) Line {
 	args, key := bedArgs(s, f), variant(f)
-	line := Line{Subject: s.Say("subject."+subjectKey(f, key), args)}
-	body := key
-	if key == "stand_down" && !f.Before.Known() {
-		body = "stand_down_plain"
-	}
-	line.Body = append(line.Body, s.Say("body."+body, args))
-	line.SMS = append(line.SMS, s.Say("sms."+smsKey(key), smsArgs(s, f)))
+	line := Line{Subject: s.Say("subject."+subjectKey(f, key), args), Body: []string{s.Say("body."+key, args)}, SMS: []string{smsHead(s, f, key)}}
 	if f.Verdict == nil {
+		line.Own = len(line.Body)
 		return line
 	}
-	line.Body = append(line.Body, Reason(s, *f.Verdict))
-	if f.Kind != StandDown && f.Kind != Inspect {
-		line.Body = append(line.Body, likelihood(s, *f.Verdict)...)
-		line.Body = append(line.Body, helps(s, *f.Verdict)...)
-		line.SMS = append(line.SMS, smsWhy(s, *f.Verdict)...)
+	v := *f.Verdict
+	switch {
+	case f.Kind == Inspect:
+		line.Body = append(line.Body, soundLeft(s, v)...)
+	case f.Kind == StandDown:
+		line.Body = append(line.Body, Reason(s, v))
+	case key == "last_call_eased":
+		line.Body = append(append(line.Body, Reason(s, v)), likelihood(s, v)...)
+	default:
+		line.Body = append(append(append(line.Body, Reason(s, v)), likelihood(s, v)...), helps(s, v)...)
+		line.SMS = append(line.SMS, smsWhy(s, v)...)
 	}
-	line.Body = append(line.Body, windows(s, *f.Verdict)...)
+	if f.Kind != Inspect {
+		line.Body = append(line.Body, windows(s, v)...)
+	}
+	line.Own = len(line.Body)
 	line.Body = append(line.Body, alerts(s, f.Alerts)...)
-	line.Body = append(line.Body, ForecastLine(s, f.Verdict.Forecast, now))
-	line.SMS = append(line.SMS, strings.TrimSuffix(smsForecast(s, f.Verdict.Forecast, now), "."))
+	if !v.Forecast.Issued.IsZero() {
+		line.Body = append(line.Body, ForecastLine(s, v.Forecast, now))
+		line.SMS = append(line.SMS, smsForecast(s, v.Forecast, now))
+	}
 	return line
 }
 
+// subjectKey is the phrase of the subject.
 func subjectKey(f Facts, key string) string {
-	if key != "moved" {
-		return key
-	}
-	by, ok := f.Verdict.HarvestBefore.Get()
-	was, had := f.Before.Get()
-	if ok && had && by.Before(was) {
-		return "moved_earlier"
-	}
-	return "moved_later"
-}
-
-func smsKey(key string) string {
-	if key == "moved_too_late" {
-		return "too_late"
+	switch key {
+	case "moved":
+		by, ok := f.Verdict.HarvestBefore.Get()
+		was, had := f.Before.Get()
+		if ok && had && by.Before(was) {
+			return "moved_earlier"
+		}
+		return "moved_later"
+	case "stand_down_plain":
+		return "stand_down"
+	case "last_call_eased":
+		return "last_call"
 	}
 	return key
 }
 
-func smsArgs(s phrase.Speaker, f Facts) phrase.Args {
+// smsHeadRoom is where bed, crop and deadline must have been said.
+const smsHeadRoom = 100
+
+// smsHead is the first sentence of a text. Where names are so long that the
+// deadline would come late, the variety goes first, then the end of the names.
+func smsHead(s phrase.Speaker, f Facts, key string) string {
 	s.Plain = true
-	return bedArgs(s, f)
+	say := func() string { return s.Say("sms."+smsKey(key), bedArgs(s, f)) }
+	if long := runes(say()) - smsHeadRoom; long > 0 && f.Variety != "" {
+		f.Variety = ""
+	}
+	if long := runes(say()) - smsHeadRoom; long > 0 {
+		crop := CropName(s, f)
+		f.Titles = map[string]string{s.Language: clipped(crop, max(leastName, runes(crop)-long))}
+	}
+	if long := runes(say()) - smsHeadRoom; long > 0 {
+		f.Bed = clipped(f.Bed, max(leastName, runes(f.Bed)-long))
+	}
+	return say()
 }
+
+const leastName = 12 // characters by which a bed or a crop can still be told
+
+func runes(s string) int { return utf8.RuneCountInString(s) }
+
+// clipped is the start of a name in so many characters.
+func clipped(name string, most int) string {
+	if runes(name) <= most {
+		return name
+	}
+	return strings.TrimSpace(string([]rune(name)[:most-1])) + "."
+}
+
+func smsKey(key string) string {
+	switch key {
+	case "moved_too_late":
+		return "too_late"
+	case "last_call_eased":
+		return "last_call"
+	case "stand_down_plain":
+		return "stand_down"
+	}
+	return key
+}
+
+// soundLeft is what the model thinks a night has left.
+func soundLeft(s phrase.Speaker, v deadline.Verdict) []string {
+	switch {
+	case v.State == deadline.Unknown:
+		return nil
+	case v.AlreadyLost:
+		return []string{Reason(s, v)}
+	}
+	return []string{s.Say("reason.sound_left", phrase.Args{"share": percent(v.SoldLeft)})}
+}
+
+func percent(share float64) string { return fmt.Sprintf("%.0f %%", share*100) }
 
 // Reason is the sentence that says why, in the reader's units.
 func Reason(s phrase.Speaker, v deadline.Verdict) string {
-	args := reasonArgs(s, v)
 	var parts []string
 	switch {
 	case v.State == deadline.Unknown:
 		parts = append(parts, s.Say("reason.unknown", phrase.Args{"missing": strings.Join(v.Missing, ", ")}))
+	case v.NothingLeft:
+		parts = append(parts, s.Say("reason.nothing_left", reasonArgs(s, v)))
 	case v.AlreadyLost:
-		parts = append(parts, s.Say("reason.already_lost", args))
-	case v.State == deadline.Holds && args["low"] == "":
-		parts = append(parts, s.Say("reason.holds_plain", args))
+		parts = append(parts, s.Say("reason.already_lost", reasonArgs(s, v)))
+	case v.State == deadline.Holds && !v.AirLow.Known():
+		parts = append(parts, s.Say("reason.holds_plain", nil))
 	case v.State == deadline.Holds:
-		parts = append(parts, s.Say("reason.holds", args))
+		parts = append(parts, s.Say("reason.holds", reasonArgs(s, v)))
 	default:
-		parts = append(parts, s.Say("reason."+string(v.Cause), args))
+		parts = append(parts, s.Say("reason."+string(v.Cause), reasonArgs(s, v)))
+		parts = append(parts, balance(s, v)...)
 	}
 	parts = append(parts, ground(s, v)...)
 	if v.DefaultStart {
 		parts = append(parts, s.Say("reason.default_start", phrase.Args{"hours": fmt.Sprint(v.HistoryHours)}))
 	}
 	return strings.Join(parts, " ")
+}
+
+// balance says what the figures alone would not: that a bed is to be harvested
+// though the most likely course would spare it.
+func balance(s phrase.Speaker, v deadline.Verdict) []string {
+	low, ok := v.TissueLow.Get()
+	stands, known := v.ToleranceThen.Get()
+	if ok && known && low > stands && v.Cause != deadline.GroundFrozen && v.Cause != deadline.Chilling {
+		return []string{s.Say("reason.likely_stands", nil)}
+	}
+	return nil
 }
 
 func reasonArgs(s phrase.Speaker, v deadline.Verdict) phrase.Args {
@@ -174,6 +255,8 @@ func reasonArgs(s phrase.Speaker, v deadline.Verdict) phrase.Args {
 	put("worst", v.AirLow)
 	put("worst", v.AirLowP10)
 	put("tissue", v.TissueLow)
+	put("tissue_worst", v.TissueLow)
+	put("tissue_worst", v.TissueLowP10)
 	put("tolerance", v.Tolerance)
 	put("tolerance", v.ToleranceThen)
 	return args
@@ -193,10 +276,13 @@ func ground(s phrase.Speaker, v deadline.Verdict) []string {
 func likelihood(s phrase.Speaker, v deadline.Verdict) []string {
 	var out []string
 	if p, ok := v.Likelihood.Get(); ok {
-		out = append(out, s.Say("reason.likelihood", phrase.Args{
-			"share": fmt.Sprintf("%.0f %%", v.LossShare*100), "chance": s.Chance(p)}))
+		key := "reason.likelihood"
+		if v.Cause == deadline.GroundFrozen {
+			key = "reason.likelihood_ground"
+		}
+		out = append(out, s.Say(key, phrase.Args{"share": percent(v.LossShare), "chance": s.Chance(p)}))
 	}
-	if p, ok := v.Regrowth.Get(); ok && p >= 0.5 {
+	if p, ok := v.Regrowth.Get(); ok && p >= 0.5 && v.Organ != crop.Crown {
 		out = append(out, s.Say("reason.regrowth", phrase.Args{"chance": s.Chance(p)}))
 	}
 	return out
@@ -232,21 +318,28 @@ func HelpName(s phrase.Speaker, h deadline.Help) string {
 	return s.Say("cover.mulch", phrase.Args{"depth": s.Units.Depth(h.MulchCm)})
 }
 
+// mostWindows are listed, those nearest the deadline.
+const mostWindows = 4
+
 func windows(s phrase.Speaker, v deadline.Verdict) []string {
-	if v.State != deadline.HarvestBefore || len(v.Windows) == 0 {
+	by, ok := v.HarvestBefore.Get()
+	if v.State != deadline.HarvestBefore || !ok {
 		return nil
 	}
-	by, _ := v.HarvestBefore.Get()
 	var parts []string
 	for _, w := range v.Windows {
-		if w.End.After(by) || len(parts) == 4 {
+		if !w.Start.Before(by) {
 			break
+		}
+		if w.End.After(by) {
+			w.End = by
 		}
 		parts = append(parts, s.When(w.Start)+" – "+s.Clock(w.End))
 	}
 	if len(parts) == 0 {
 		return nil
 	}
+	parts = parts[max(0, len(parts)-mostWindows):]
 	return []string{s.Say("body.window", phrase.Args{"windows": strings.Join(parts, "; ")})}
 }
 
@@ -265,7 +358,15 @@ func alerts(s phrase.Speaker, as []Alert) []string {
 // ForecastLine says which forecast it rests on and how old that is.
 func ForecastLine(s phrase.Speaker, b deadline.Basis, now time.Time) string {
 	return s.Say("body.forecast", phrase.Args{
-		"source": s.Say("source."+b.Source, nil), "issued": s.When(b.Issued), "age": s.Ago(now.Sub(b.Issued))})
+		"source": sourceName(s, b.Source), "issued": s.When(b.Issued), "age": s.Ago(now.Sub(b.Issued))})
+}
+
+// sourceName is what people call a source; one without a name is called as it is.
+func sourceName(s phrase.Speaker, source string) string {
+	if key := "source." + source; s.Book.Has(key) {
+		return s.Say(key, nil)
+	}
+	return source
 }
 
 func smsForecast(s phrase.Speaker, b deadline.Basis, now time.Time) string {
@@ -281,7 +382,11 @@ func smsWhy(s phrase.Speaker, v deadline.Verdict) []string {
 	}
 	args["chance"] = s.Chance(p)
 	args["night"] = s.Date(v.Night.Noon(s.Zone))
-	out := []string{s.Say("sms.why", args)}
+	key := "sms.why"
+	if v.Cause == deadline.GroundFrozen {
+		key = "sms.why_ground"
+	}
+	out := []string{s.Say(key, args)}
 	for i, h := range v.Helps {
 		if i == 1 {
 			break
@@ -303,7 +408,7 @@ func sightLine(s phrase.Speaker, f Facts) Line {
 	if g := f.Sight; g != nil {
 		args["since"] = s.When(g.Since)
 		args["reason"] = s.Say("sight."+orNone(g.Reason), nil)
-		args["source"] = s.Say("source."+g.Source, nil)
+		args["source"] = sourceName(s, g.Source)
 		if t, ok := g.Issued.Get(); ok {
 			args["issued"] = s.When(t)
 		}
@@ -316,7 +421,7 @@ func sightLine(s phrase.Speaker, f Facts) Line {
 	if f.Sight != nil && len(f.Sight.Trouble) > 0 {
 		line.Body = append(line.Body, s.Say("body.blind_trouble", phrase.Args{"trouble": strings.Join(f.Sight.Trouble, "; ")}))
 	}
-	return line
+	return line.whole()
 }
 
 func orNone(reason string) string {
@@ -363,11 +468,17 @@ func watchingWords(s phrase.Speaker, f Facts) Line {
 	if t, ok := w.NextAt.Get(); ok {
 		line.Body = append(line.Body, s.Say("body.still_watching_next", phrase.Args{"bed": w.Next, "deadline": s.When(t)}))
 	}
-	return line
+	return line.whole()
 }
 
 func plainLine(s phrase.Speaker, key string, args phrase.Args) Line {
-	return Line{Subject: s.Say("subject."+key, args), Body: []string{s.Say("body."+key, args)}, SMS: []string{s.Say("sms."+key, args)}}
+	return Line{Subject: s.Say("subject."+key, args), Body: []string{s.Say("body."+key, args)}, SMS: []string{s.Say("sms."+key, args)}}.whole()
+}
+
+// whole: every paragraph is the notice's own.
+func (l Line) whole() Line {
+	l.Own = len(l.Body)
+	return l
 }
 
 // TestWords is a test message to a recipient.
