@@ -36,6 +36,16 @@ type met struct {
 	snowKnown       bool
 }
 
+// Lit gives the hour with the shortwave radiation that its cloud lets through
+// where that is missing: the same as Step would take, worked out once for many
+// steps of the same hour.
+func Lit(site *Site, h weather.Hour) weather.Hour {
+	if !h.Shortwave.Known() {
+		h.Shortwave = unit.Some(shortwaveOver(h.At, site.Latitude, site.Longitude, h.Cloud.Else(defaultCloud)))
+	}
+	return h
+}
+
 // readHour checks an hour and fills its gaps.
 func readHour(site *Site, h *weather.Hour) (met, error) {
 	var m met

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"time"
 
+	"winterstand/internal/microclimate"
 	"winterstand/internal/unit"
 	"winterstand/internal/weather"
 )
@@ -55,7 +56,7 @@ func Try(b *Book, c *Class, plants []Plant, spread []unit.Kelvins, hours []weath
 	}
 	at := make([]weather.Hour, len(hours))
 	for i, h := range hours {
-		at[i] = c.At(h)
+		at[i] = microclimate.Lit(&c.Site, c.At(h))
 	}
 	y := partyOf(plants)
 	for m := range members {

@@ -5,7 +5,10 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"runtime"
 	"time"
+
+	"golang.org/x/sync/errgroup"
 
 	"winterstand/internal/deadline"
 	"winterstand/internal/farm"
@@ -86,11 +89,8 @@ func (r *round) verdictsOf(ctx context.Context) error {
 		if err != nil {
 			return fmt.Errorf("checkpoints of %s: %w", r.s.cell.Key, err)
 		}
-		for _, g := range grouped(r.plots) {
-			if err := ctx.Err(); err != nil {
-				return err
-			}
-			r.class(g, saved)
+		if err := r.classes(ctx, grouped(r.plots), saved); err != nil {
+			return err
 		}
 	}
 	for i := range r.plots {
@@ -107,10 +107,35 @@ func (r *round) verdictsOf(ctx context.Context) error {
 	return nil
 }
 
-// class assesses one class. One that cannot be stepped leaves its beds unknown,
-// with the reason, and the others in peace.
-func (r *round) class(g *classGroup, saved map[string]ledger.Checkpoint) {
-	a, checkpoint, err := r.w.assess(r.s, g, saved)
+// classes assesses the classes, as many at once as there are processors, and
+// takes the verdicts in order.
+func (r *round) classes(ctx context.Context, groups []*classGroup, saved map[string]ledger.Checkpoint) error {
+	type outcome struct {
+		a          *assessed
+		checkpoint *ledger.Checkpoint
+		err        error
+	}
+	out := make([]outcome, len(groups))
+	work, ctx := errgroup.WithContext(ctx)
+	work.SetLimit(runtime.GOMAXPROCS(0))
+	for i, g := range groups {
+		work.Go(func() error {
+			out[i].a, out[i].checkpoint, out[i].err = r.w.assess(r.s, g, saved)
+			return ctx.Err()
+		})
+	}
+	if err := work.Wait(); err != nil {
+		return err
+	}
+	for i, g := range groups {
+		r.class(g, out[i].a, out[i].checkpoint, out[i].err)
+	}
+	return nil
+}
+
+// class takes the verdicts of one class. One that cannot be stepped leaves its
+// beds unknown, with the reason, and the others in peace.
+func (r *round) class(g *classGroup, a *assessed, checkpoint *ledger.Checkpoint, err error) {
 	if err != nil {
 		r.w.Log.Error("class cannot be judged", "cell", r.s.cell.Key, "error", err)
 		for _, i := range g.plots {
