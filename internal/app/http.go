@@ -25,6 +25,7 @@ func (s *Service) Handler() (http.Handler, error) {
 	r.Method(http.MethodGet, "/healthz", api.Healthz())
 	r.Method(http.MethodGet, "/readyz", api.Readyz(s.Book.Ping, s.Log))
 	r.Method(http.MethodGet, "/metrics", api.Metrics(s.registry()))
+	s.calendar().Mount(r)
 	return r, s.mountPages(r)
 }
 
