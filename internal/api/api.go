@@ -47,11 +47,14 @@ func (e *NotYet) Error() string { return e.Reason }
 type Options struct {
 	Desk    desk.Desk
 	Judge   Judge // needed for outlook and what-if
-	Books   Books // needed for plan, supply and skill
+	Books   Books // needed for plan, supply, stores, season and skill
 	Reason  Reasoner
 	Tell    Teller
 	Log     *slog.Logger
 	Version string
+
+	TellPlan PlanTeller // needed with Books
+	TellNote NoteTeller // needed with Books
 
 	// PerMinute is how many requests one token may make in a minute, 0:
 	// DefaultPerMinute. As many requests of one address may come without a
@@ -123,5 +126,7 @@ func (s *service) routes() {
 	s.lotRoutes()
 	s.cropRoutes()
 	s.bookRoutes()
+	s.storeRoutes()
+	s.seasonRoutes()
 	s.importRoutes()
 }

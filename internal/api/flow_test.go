@@ -13,6 +13,7 @@ import (
 	"winterstand/internal/deadline"
 	"winterstand/internal/desk"
 	"winterstand/internal/farm"
+	"winterstand/internal/larder"
 	"winterstand/internal/ledger"
 	"winterstand/internal/lifting"
 	"winterstand/internal/notice"
@@ -305,21 +306,26 @@ func TestTheCatalogue(t *testing.T) {
 
 func TestPlanSupplyAndSkill(t *testing.T) {
 	w := newWorld(t)
-	w.books.plan = lifting.Result{SavedValue: 120, Turns: []lifting.Turn{{
+	w.books.plan = larder.Plan{Result: lifting.Result{SavedValue: 120, Turns: []lifting.Turn{{
 		Window: lifting.Window{Span: lifting.Span{Start: noon, End: noon.Add(3 * time.Hour)}, People: 2},
 		Lifts:  []lifting.Lift{{BedID: 7, PersonHours: 4, Kg: 50}},
-	}}}
+	}}}}
 	got := read[map[string]any](w.do("GET", "/v1/plan", "").is(200))
 	window := got["windows"].([]any)[0].(map[string]any)
 	assert.Equal(t, 2.0, window["people"])
 	assert.Equal(t, "2026-11-14T18:00:00Z", window["start"])
 	assert.Equal(t, []any{}, got["given_up"])
+	assert.Equal(t, "plan of Hill Farm", got["text"])
+	assert.Equal(t, false, got["crew_given"])
 	w.books.skill = skill.Report{Cases: 3}
 	assert.Equal(t, 3.0, read[map[string]any](w.do("GET", "/v1/skill", "").is(200))["cases"])
-	w.books.supply = supply.Result{Rows: []supply.Row{{Crop: "carrot", Week: "2026-11-16", WantedKg: 40, ShortKg: 12}}}
+	w.books.supply.Result = supply.Result{Rows: []supply.Row{{Crop: "carrot", Week: "2026-11-16", WantedKg: 40, ShortKg: 12}}}
 	row := read[map[string]any](w.do("GET", "/v1/supply", "").is(200))["rows"].([]any)[0].(map[string]any)
 	assert.Equal(t, 12.0, row["short_kg"])
 	assert.NotContains(t, row, "enough_likelihood")
+	table := w.do("GET", "/v1/supply.csv", "").is(200)
+	assert.Equal(t, "text/csv; charset=utf-8", table.header.Get("Content-Type"))
+	assert.Contains(t, string(table.body), "2026-11-16,carrot,40.0,")
 	w.books.err = &NotYet{"no verdict has been scored yet"}
 	w.do("GET", "/v1/skill", "").refused(409, "", "scored")
 	w.do("GET", "/v1/plan", "").refused(409, "", "scored")

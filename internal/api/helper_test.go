@@ -22,14 +22,14 @@ import (
 	"winterstand/internal/deadline"
 	"winterstand/internal/desk"
 	"winterstand/internal/farm"
+	"winterstand/internal/keeping"
+	"winterstand/internal/larder"
 	"winterstand/internal/ledger"
-	"winterstand/internal/lifting"
 	"winterstand/internal/notice"
 	"winterstand/internal/skill"
 	"winterstand/internal/store/postgres"
 	"winterstand/internal/store/sqlite"
 	"winterstand/internal/storetest"
-	"winterstand/internal/supply"
 )
 
 func TestMain(m *testing.M) { os.Exit(storetest.Main(m)) }
@@ -104,6 +104,9 @@ func newWorldOn(t *testing.T, store ledger.Store, perMinute int) *world {
 		Desk: w.desk, Judge: w.judge, Books: w.books, Log: slog.New(slog.NewTextHandler(w.log, nil)), Version: "test", PerMinute: perMinute,
 		Reason: func(v deadline.Verdict, f farm.Farm, at farm.Field) string { return "because of " + at.Name },
 		Tell:   func(n notice.Facts, f farm.Farm) string { return "told " + n.Kind },
+
+		TellPlan: func(p larder.Plan, f farm.Farm) string { return "plan of " + f.Name },
+		TellNote: func(n keeping.Note, f farm.Farm) string { return "note " + string(n.Code) },
 	}))
 	t.Cleanup(w.server.Close)
 	return w
@@ -126,15 +129,27 @@ func (j *judge) WhatIf(_ context.Context, _, _ int64, q WhatIf) (deadline.Verdic
 
 // books answer as they are told to.
 type books struct {
-	plan   lifting.Result
-	supply supply.Result
+	plan   larder.Plan
+	supply larder.Supply
 	skill  skill.Report
+	stores []larder.Room
+	season larder.Season
+	looked string
 	err    error
 }
 
-func (b *books) Plan(context.Context, int64) (lifting.Result, error) { return b.plan, b.err }
+func (b *books) Plan(context.Context, int64) (larder.Plan, error) { return b.plan, b.err }
 
-func (b *books) Supply(context.Context, int64) (supply.Result, error) { return b.supply, b.err }
+func (b *books) Supply(context.Context, int64) (larder.Supply, error) { return b.supply, b.err }
+
+func (b *books) Stores(context.Context, int64) ([]larder.Room, error) { return b.stores, b.err }
+
+func (b *books) Season(context.Context, int64) (larder.Season, error) { return b.season, b.err }
+
+func (b *books) LookBack(_ context.Context, _, _ int64, name string, file []byte) (larder.Season, error) {
+	b.looked = name + ": " + string(file)
+	return b.season, b.err
+}
 
 func (b *books) Skill(context.Context, int64) (skill.Report, error) { return b.skill, b.err }
 

@@ -28,13 +28,21 @@ const importHelp = "The first line names the columns, in any order. Numbers have
 	"When any line is wrong nothing is stored and every wrong line is named."
 
 func (s *service) importFile(ctx context.Context, farmID int64, in *importFile) (*made[desk.Imported], error) {
-	media, _, err := mime.ParseMediaType(in.ContentType)
-	allowed := []string{"text/csv", "application/csv", "text/plain", "application/octet-stream"}
-	if in.ContentType != "" && (err != nil || !slices.Contains(allowed, media)) {
-		return nil, problem(http.StatusUnsupportedMediaType, "must be sent as text/csv")
+	if err := plainFile(in.ContentType); err != nil {
+		return nil, err
 	}
 	return once(ctx, s, farmID, in.OnceKey, []any{"/v1/import", in.Kind, in.RawBody}, func(d desk.Desk) (made[desk.Imported], error) {
 		done, err := d.Import(ctx, farmID, in.Kind, in.RawBody)
 		return made[desk.Imported]{Status: http.StatusCreated, Body: done}, err
 	})
+}
+
+// plainFile refuses what is not sent as text.
+func plainFile(contentType string) error {
+	media, _, err := mime.ParseMediaType(contentType)
+	allowed := []string{"text/csv", "application/csv", "text/plain", "application/octet-stream"}
+	if contentType != "" && (err != nil || !slices.Contains(allowed, media)) {
+		return problem(http.StatusUnsupportedMediaType, "must be sent as text/csv")
+	}
+	return nil
 }

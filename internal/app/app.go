@@ -15,6 +15,7 @@ import (
 	"winterstand/internal/deadline"
 	"winterstand/internal/deliver"
 	"winterstand/internal/desk"
+	"winterstand/internal/larder"
 	"winterstand/internal/ledger"
 	"winterstand/internal/page"
 	"winterstand/internal/phrase"
@@ -43,6 +44,7 @@ type Service struct {
 	Desk      desk.Desk
 	Watcher   *watch.Watcher
 	Carrier   *deliver.Carrier
+	Larder    larder.Larder
 	Catalogue crop.Catalogue
 	Phrases   *phrase.Book
 	queue     queue
@@ -82,10 +84,11 @@ func (s *Service) wire(ctx context.Context, opened *book) error {
 	if err != nil {
 		return err
 	}
-	s.Desk = desk.Desk{Store: s.Book, Catalogue: s.Catalogue, Now: s.Now}
 	s.Watcher = &watch.Watcher{Store: s.Book, Sources: srcs, Catalogue: s.Catalogue, Log: s.Log, Now: s.Now, Members: deadline.DefaultMembers}
+	s.Desk = desk.Desk{Store: s.Book, Catalogue: s.Catalogue, Now: s.Now, Filled: s.Watcher.RoomFilled}
+	s.Larder = larder.Larder{Books: s.Book, Catalogue: s.Catalogue, Now: s.Now}
 	s.Carrier = &deliver.Carrier{Store: s.Book, Senders: channels, Book: s.Phrases, PublicURL: s.Settings.PublicURL,
-		Artist: artist{s.Watcher, &outlooks{}}, Log: s.Log, Now: s.Now, Told: s.Told}
+		Artist: artist{s.Watcher, &outlooks{}}, Annex: s.annex, Log: s.Log, Now: s.Now, Told: s.Told}
 	s.works = works{store: s.Book, watcher: s.Watcher, carrier: s.Carrier, now: s.Now}
 	c := s.Settings.Schedule
 	s.queue, err = opened.newQueue(schedule.Options{Works: s.works, Log: s.Log, Now: s.Now,

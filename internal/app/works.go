@@ -90,11 +90,13 @@ func (w works) enqueue(ctx context.Context, jobs []ledger.Job) error {
 	return w.store.Write(ctx, func(tx ledger.Writer) error { return tx.Enqueue(ctx, jobs...) })
 }
 
-// Daily scores what the nights brought and forgets what is past its use. One
+// Daily scores what the nights brought, tells of lots and rooms, and forgets
+// what is past its use. One
 // part failing does not keep the others from running.
 func (w works) Daily(ctx context.Context) error {
 	return errors.Join(
 		w.watcher.Score(ctx),
+		w.watcher.Stored(ctx),
 		w.store.Write(ctx, func(tx ledger.Writer) error { return tx.Prune(ctx, w.now(), keepDocuments) }),
 	)
 }

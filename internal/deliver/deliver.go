@@ -49,6 +49,9 @@ type Artist interface {
 	Picture(ctx context.Context, n ledger.Notice, s phrase.Speaker) ([]byte, error)
 }
 
+// Annex gives what is to stand under the notices of a mail, empty: nothing.
+type Annex func(ctx context.Context, farmID int64, facts []notice.Facts, s phrase.Speaker) (string, error)
+
 // Carrier delivers messages.
 type Carrier struct {
 	Store     ledger.Store
@@ -57,6 +60,7 @@ type Carrier struct {
 	Signer    sign.Signer
 	PublicURL string
 	Artist    Artist // may be nil
+	Annex     Annex  // may be nil
 	Log       *slog.Logger
 	Now       func() time.Time
 	Told      func(ctx context.Context, m ledger.Message, e Envelope) // after a delivery; may be nil
@@ -236,8 +240,23 @@ func (c *Carrier) letter(ctx context.Context, m ledger.Message, e Envelope, s ph
 	}
 	e.Links = c.links(m, facts)
 	var err error
-	e.Letter, err = notice.Compose(s, facts, e.Links, c.Now(), pictures)
+	e.Letter, err = notice.Compose(s, facts, e.Links, c.Now(), pictures, c.annex(ctx, m, facts, s)...)
 	return e, true, err
+}
+
+// annex of a mail. Failing is no reason to keep the notices back.
+func (c *Carrier) annex(ctx context.Context, m ledger.Message, facts []notice.Facts, s phrase.Speaker) []string {
+	if c.Annex == nil || m.Channel != ledger.Email {
+		return nil
+	}
+	text, err := c.Annex(ctx, m.FarmID, facts, s)
+	if err != nil {
+		c.Log.Warn("no annex", "message", m.ID, "error", err)
+	}
+	if err != nil || text == "" {
+		return nil
+	}
+	return []string{text}
 }
 
 // settled: a call to act that was answered before it left, or that the reader

@@ -55,6 +55,10 @@ func (d Desk) Books() ledger.Reader {
 	return d.Store
 }
 
+// Write runs fn in the transaction that the desk is inside of, or in one of its
+// own.
+func (d Desk) Write(ctx context.Context, fn func(ledger.Writer) error) error { return d.write(ctx, fn) }
+
 func (d Desk) write(ctx context.Context, fn func(ledger.Writer) error) error {
 	if d.tx != nil {
 		return fn(d.tx)

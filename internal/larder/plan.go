@@ -46,6 +46,8 @@ type Plan struct {
 	CrewGiven bool          // false: one person in every hour in which a bed can be harvested
 	Left      []int64       // beds that the grower answered to leave
 	Unseen    []int64       // beds that cannot be judged now
+
+	names map[int64]string // of all beds
 }
 
 // Plan gives the best use of the crew's coming hours and of the room there is.
@@ -61,7 +63,10 @@ func (l Larder) Plan(ctx context.Context, farmID int64) (Plan, error) {
 		return Plan{}, err
 	}
 	p := Plan{AsOf: l.now(), Zone: s.zone, Currency: s.farm.Currency, Beds: []PlannedBed{}, Stores: []PlannedRoom{},
-		CrewGiven: len(s.farm.Crew) > 0, Left: []int64{}, Unseen: []int64{}}
+		CrewGiven: len(s.farm.Crew) > 0, Left: []int64{}, Unseen: []int64{}, names: map[int64]string{}}
+	for _, b := range s.beds {
+		p.names[b.ID] = b.Name
+	}
 	beds, err := l.jobs(&p, s, stores)
 	if err != nil {
 		return p, err

@@ -67,8 +67,12 @@ type LotFacts struct {
 	Room  string    `json:"room"`
 	UseBy time.Time `json:"use_by"` // middle
 	Early time.Time `json:"early"`  // 1 in 10
-	Clock string    `json:"clock"`  // ageing, water, curing, ripening
+	Clock string    `json:"clock"`  // ageing, water, curing, ripening, frozen, thawed; or Cured
 }
+
+// Cured stands in the place of a clock for a lot that has cured and may be
+// moved to where it keeps.
+const Cured = "cured"
 
 // RoomFacts of a room-full notice.
 type RoomFacts struct {

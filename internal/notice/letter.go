@@ -28,8 +28,9 @@ var letterHTML string
 var letterTemplate = template.Must(template.New("letter").Parse(letterHTML))
 
 // Compose writes one message out of several notices, the most pressing first.
-// pictures names, by position in facts, the content ID of a drawing ("" none).
-func Compose(s phrase.Speaker, facts []Facts, links Links, now time.Time, pictures []string) (Letter, error) {
+// pictures names, by position in facts, the content ID of a drawing ("" none);
+// annex is what stands under all of them in a mail, line by line.
+func Compose(s phrase.Speaker, facts []Facts, links Links, now time.Time, pictures []string, annex ...string) (Letter, error) {
 	order := byUrgency(facts)
 	lines := make([]Line, len(order))
 	for i, at := range order {
@@ -37,7 +38,7 @@ func Compose(s phrase.Speaker, facts []Facts, links Links, now time.Time, pictur
 	}
 	l := Letter{Subject: subject(s, facts, order, lines)}
 	end := footer(s, facts, links)
-	end.Shared = shared(lines)
+	end.Shared, end.Annex = shared(lines), annex
 	l.Text = letterText(lines, end)
 	l.SMS = letterSMS(s, facts, order, lines, links)
 	var err error
@@ -140,6 +141,7 @@ func bedNames(s phrase.Speaker, facts []Facts, order []int) string {
 // footer holds what stands once under all notices.
 type foot struct {
 	Shared                     []string // what the notices rest on, each thing once
+	Annex                      []string // what was asked to stand under them
 	Answer, Reply, Unsubscribe string
 	Cautions                   []string
 	Credit                     string
@@ -237,10 +239,10 @@ func letterText(lines []Line, end foot) string {
 			b.WriteString(p + "\n\n")
 		}
 	}
-	if len(lines) > 1 && len(end.Shared) > 0 {
+	if len(lines) > 1 && len(end.Shared)+len(end.Annex) > 0 {
 		b.WriteString("----\n\n")
 	}
-	for _, p := range slices.Concat(end.Shared, []string{end.Answer, end.Reply}, end.Cautions) {
+	for _, p := range slices.Concat(end.Shared, end.Annex, []string{end.Answer, end.Reply}, end.Cautions) {
 		if p != "" {
 			b.WriteString(p + "\n\n")
 		}

@@ -440,7 +440,11 @@ func storeWords(s phrase.Speaker, f Facts) Line {
 	if r := f.Room; r != nil {
 		args["room"], args["kg"], args["capacity"] = r.Name, s.Units.Mass(r.Kg), s.Units.Mass(r.CapacityKg)
 	}
-	return plainLine(s, strings.ReplaceAll(f.Kind, "-", "_"), args)
+	key := strings.ReplaceAll(f.Kind, "-", "_")
+	if f.Lot != nil && f.Lot.Clock == Cured {
+		key += "_cured"
+	}
+	return plainLine(s, key, args)
 }
 
 func undeliveredWords(s phrase.Speaker, f Facts) Line {

@@ -141,7 +141,7 @@ func (t *storeTeller) lot(ctx context.Context, x larder.Lot, r larder.Room) erro
 		return nil
 	}
 	told.Revision++
-	if clock == curedClock {
+	if clock == notice.Cured {
 		told.Cured = true
 	} else {
 		told.UseBy = x.UseBy.P50
@@ -151,13 +151,10 @@ func (t *storeTeller) lot(ctx context.Context, x larder.Lot, r larder.Room) erro
 	return t.tell(ctx, owner, told.Revision, facts, useByMemo, told)
 }
 
-// curedClock stands for a lot that has cured and may be moved.
-const curedClock = "cured"
-
 // dueOf tells whether a lot is to be told of, and why.
 func (t *storeTeller) dueOf(x larder.Lot, r larder.Room, told lotTold) (clock string, due bool) {
 	if x.Cures && x.Cured && !x.CuredAt.Known() && r.Kind == farm.Airy && !told.Cured {
-		return curedClock, true
+		return notice.Cured, true
 	}
 	lead := max(useByLeast, min(useByLead, time.Duration(useByShare*float64(x.Life()))))
 	if x.UseBy.P50.Sub(t.now) > lead {
