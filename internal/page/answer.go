@@ -3,6 +3,7 @@ package page
 import (
 	"errors"
 	"net/http"
+	"slices"
 	"strconv"
 
 	"github.com/go-chi/chi/v5"
@@ -13,11 +14,13 @@ import (
 	"winterstand/internal/ledger"
 	"winterstand/internal/notice"
 	"winterstand/internal/sign"
+	"winterstand/internal/unit"
 )
 
 var answerScreen = Screen{Routes: func(s *Site, r chi.Router) {
 	r.Get("/a/{token}", s.open(showAnswer))
 	r.Post("/a/{token}", s.open(takeAnswer))
+	r.Post("/a/{token}/undo", s.open(undoAnswer))
 }}
 
 // answerPage is what a link in a message leads to; nobody has to sign in.
@@ -26,7 +29,7 @@ type answerPage struct {
 	Others []string // notices of the message that want no answer
 	Done   string   // what the answer did
 	Wrong  string
-	ID     int64 // notice that Done or Wrong speaks of
+	Undo   *undo
 }
 
 // answerCard is one bed with its buttons.
@@ -195,14 +198,18 @@ func takeAnswer(v *visit) error {
 	if err := v.ownAnswer(token); err != nil {
 		return err
 	}
-	d := answerPage{ID: number(v.field("notice"))}
-	if !contains(m.NoticeIDs, d.ID) {
+	d, id := answerPage{}, number(v.field("notice"))
+	if !slices.Contains(m.NoticeIDs, id) {
 		return ledger.ErrNotFound
 	}
 	in, err := v.answerGiven()
+	var stood unit.Maybe[float64]
+	if err == nil {
+		stood, err = v.standingOf(m.FarmID, id)
+	}
 	var out desk.Answered
 	if err == nil {
-		out, err = v.Desk.Answer(v.ctx(), m.FarmID, d.ID, m.RecipientID, in)
+		out, err = v.Desk.Answer(v.ctx(), m.FarmID, id, m.RecipientID, in)
 	}
 	var said *saidWrong
 	var wrong *desk.Invalid
@@ -218,16 +225,8 @@ func takeAnswer(v *visit) error {
 		return v.answerPage(http.StatusUnprocessableEntity, m, token, d)
 	}
 	d.Done = v.didAnswer(out)
+	d.Undo = v.undoOf(token, id, out, stood)
 	return v.answerPage(http.StatusOK, m, token, d)
-}
-
-func contains(ids []int64, id int64) bool {
-	for _, x := range ids {
-		if x == id {
-			return true
-		}
-	}
-	return false
 }
 
 // didAnswer says plainly what an answer changed.

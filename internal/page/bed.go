@@ -15,6 +15,7 @@ import (
 	"winterstand/internal/ledger"
 	"winterstand/internal/notice"
 	"winterstand/internal/picture"
+	"winterstand/internal/unit"
 	"winterstand/internal/watch"
 )
 
@@ -202,6 +203,9 @@ func (v *visit) see(d *bedPage, j judged) error {
 		return fmt.Errorf("outlook of bed %d: %w", j.bed.ID, err)
 	}
 	drawn := v.Draw(o, j.bed.Name, d.Crop, v.at(j.zone))
+	if v.speaker.Units == unit.US {
+		drawn.Phrases.Clock = time.Kitchen
+	}
 	d.Picture, d.Table = template.HTML(picture.SVG(drawn)), drawn.Table() // made by us, its texts escaped
 	return nil
 }

@@ -74,14 +74,10 @@ func (v *visit) coverBoxes(b farm.Bed) []*Box {
 			c = b.Covers[i]
 		}
 		at := func(member string) string { return fmt.Sprintf("covers[%d].%s", i, member) }
-		n := fmt.Sprint(i + 1)
 		kind := v.ask(choiceBox, at("kind"), "cover_kind").from(kinds).with(c.Kind)
 		on := v.ask(dayBox, at("on"), "cover_on").or("right.day").with(string(c.On))
 		off := v.ask(dayBox, at("off"), "cover_off").or("right.cover_off").with(string(c.Off))
-		for _, x := range []*Box{kind, on, off} {
-			x.Label = n + ". " + x.Label
-		}
-		out = append(out, kind, on, off)
+		out = append(out, row(i, kind, on, off))
 	}
 	return out
 }

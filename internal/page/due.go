@@ -14,6 +14,7 @@ import (
 	"winterstand/internal/farm"
 	"winterstand/internal/ledger"
 	"winterstand/internal/notice"
+	"winterstand/internal/unit"
 )
 
 var dueScreen = Screen{Path: "/", Name: "page.due", Front: true, Routes: func(s *Site, r chi.Router) {
@@ -22,24 +23,19 @@ var dueScreen = Screen{Path: "/", Name: "page.due", Front: true, Routes: func(s 
 
 // due is the first page: what must be out by when, then what stands.
 type due struct {
-	Now      string
-	Counts   string
-	Sentence string // the next thing to do, or that there is none
-	Alerts   []Warning
-	Mute     []string // why notices reach nobody
-	Unseen   []unseenField
-	Late     []dueBed
-	Groups   []dueGroup
-	Standing []standing
-	Forecast []string
-	Credits  string
-	Empty    bool
-	NoField  bool
-	Caution  []string
+	Now, Head, Counts string
+	Alerts            []string
+	Mute              []string // why notices reach nobody
+	Strip             string   // that something cannot be seen, where the rest stands first
+	Unseen            []unseenField
+	Late              []dueBed
+	Groups            []dueGroup
+	How               string
+	Standing          []standing
+	Forecast          []string
+	Credits           string
+	Empty, NoField    bool
 }
-
-// Warning is an official one in force.
-type Warning struct{ Text, Headline string }
 
 type unseenField struct {
 	Field, Why string
@@ -50,18 +46,44 @@ type unseenField struct {
 type dueGroup struct {
 	Left     Left
 	Deadline string
+	Night    string
+	Load     string // how much there is to harvest, and how long that takes
 	Worked   string
 	Spans    []string
 	Strip    template.HTML
 	Beds     []dueBed
 	by       time.Time
+	night    farm.Day
+	air      unit.Maybe[unit.Celsius]
+	zone     *time.Location
+	load     load
+}
+
+// load is what beds weigh and how long one person harvests them, as far as that
+// is known.
+type load struct {
+	kg, hours       float64
+	unknown, noRate bool // some bed's weight, some bed's pace is not known
+}
+
+func (l *load) take(b farm.Bed) {
+	kg, ok := b.StandingKg.Get()
+	l.unknown = l.unknown || !ok
+	rate, known := b.LiftKgPerHour.Get()
+	l.noRate = l.noRate || !known && kg > 0
+	l.kg += kg
+	if known {
+		l.hours += kg / rate
+	}
 }
 
 type dueBed struct {
-	ID                 int64
-	Name, Crop, Field  string
-	Mass, Why, Chance  string
-	Answered, HelpHint string
+	ID                int64
+	Name, Crop, Field string
+	Mass, Why, Chance string
+	Notes             []string
+	Look              string // night to report on; empty: nothing to look at
+	chance            float64
 }
 
 // standing is a bed that nothing in sight ends.
@@ -123,53 +145,71 @@ func (v *visit) judgedBeds() ([]judged, *places, error) {
 
 // lay puts every bed where it belongs.
 func (d *due) lay(v *visit, beds []judged) {
-	var next unitTime
 	for _, j := range beds {
 		switch by, ok := j.verdict.HarvestBefore.Get(); {
 		case j.unseen():
 			d.addUnseen(v, j)
 		case j.verdict.State == deadline.TooLate, ok && !by.After(v.now):
-			d.Late = append(d.Late, v.dueBed(j))
+			d.Late = append(d.Late, v.lateBed(j))
 		case ok:
 			d.addDue(v, j, by)
-			next.earliest(by)
 		default:
 			d.Standing = append(d.Standing, v.standing(j))
 		}
 	}
 	slices.SortStableFunc(d.Groups, func(a, b dueGroup) int { return a.by.Compare(b.by) })
 	slices.SortStableFunc(d.Standing, func(a, b standing) int { return cmp.Compare(a.room, b.room) })
-	d.count(v, len(beds))
-}
-
-// unitTime is an instant that may not be there yet.
-type unitTime struct {
-	t  time.Time
-	ok bool
-}
-
-func (u *unitTime) earliest(t time.Time) {
-	if !u.ok || t.Before(u.t) {
-		u.t, u.ok = t, true
+	for i := range d.Groups {
+		d.Groups[i].sum(v)
 	}
+	d.count(v)
 }
 
-func (d *due) count(v *visit, all int) {
-	unseen, dueNow := 0, len(d.Late)
+// count says what matters most in one line, and how many of each there are.
+func (d *due) count(v *visit) {
+	unseen, outs, fields := []dueBed{}, 0, []string{}
 	for _, u := range d.Unseen {
-		unseen += len(u.Beds)
+		unseen = append(unseen, u.Beds...)
+		if !slices.Contains(fields, u.Field) {
+			fields = append(fields, u.Field)
+		}
 	}
 	for _, g := range d.Groups {
-		dueNow += len(g.Beds)
+		outs += len(g.Beds)
 	}
-	parts := []string{v.say("due.count_due", "n", fmt.Sprint(dueNow)), v.say("due.count_stand", "n", fmt.Sprint(len(d.Standing)))}
-	if unseen > 0 {
-		parts = append(parts, v.say("due.count_unseen", "n", fmt.Sprint(unseen)))
+	switch {
+	case len(d.Groups) > 0:
+		d.Head = v.aboutBeds("due.head", d.Groups[0].Beds, "when", d.Groups[0].Deadline)
+	case len(d.Late) > 0:
+		d.Head = v.aboutBeds("due.head_late", d.Late)
+	case len(unseen) > 0:
+		d.Head = v.aboutBeds("due.head_unseen", unseen)
+	case d.Empty:
+		d.Head = v.say("due.head_empty")
+	default:
+		d.Head = v.say("due.head_none")
 	}
-	d.Counts = strings.Join(parts, ", ") + "."
-	if all > 0 && dueNow == 0 && unseen == 0 {
-		d.Sentence = v.say("due.none")
+	if len(unseen) > 0 && (outs > 0 || len(d.Late) > 0) {
+		d.Strip = v.say("due.strip", "n", fmt.Sprint(len(unseen)), "fields", strings.Join(fields, ", "))
 	}
+	var parts []string
+	for _, c := range []struct {
+		key string
+		n   int
+	}{{"due.count_late", len(d.Late)}, {"due.count_due", outs}, {"due.count_stand", len(d.Standing)}, {"due.count_unseen", len(unseen)}} {
+		if c.n > 0 {
+			parts = append(parts, v.say(c.key, "n", fmt.Sprint(c.n)))
+		}
+	}
+	d.Counts = strings.Join(parts, ", ")
+}
+
+// aboutBeds says something of one bed by its name, of several by their number.
+func (v *visit) aboutBeds(key string, beds []dueBed, pairs ...string) string {
+	if len(beds) == 1 {
+		key += "_one"
+	}
+	return v.say(key, append(pairs, "bed", beds[0].Name, "n", fmt.Sprint(len(beds)))...)
 }
 
 func (d *due) addUnseen(v *visit, j judged) {
@@ -184,40 +224,100 @@ func (d *due) addUnseen(v *visit, j judged) {
 	d.Unseen = append(d.Unseen, unseenField{Field: j.field.Name, Why: why, Beds: []dueBed{bed}})
 }
 
+// mostSpans are told in words beside a deadline; the strip shows all.
+const mostSpans = 3
+
 func (d *due) addDue(v *visit, j judged, by time.Time) {
 	s := v.at(j.zone)
 	windows := before(j.verdict.Windows, v.now, by)
-	spans := v.spans(s, windows)
-	for i, g := range d.Groups {
-		if g.by.Equal(by) && slices.Equal(g.Spans, spans) {
-			d.Groups[i].Beds = append(g.Beds, v.dueBed(j))
+	spans, hours := v.spans(s, windows), total(windows)
+	if len(spans) > mostSpans {
+		spans = append(spans[:mostSpans-1:mostSpans-1], "…", spans[len(spans)-1])
+	}
+	d.How = v.say("due.how", "share", percentOf(j.verdict.LossShare))
+	for i := range d.Groups {
+		g := &d.Groups[i]
+		if g.by.Equal(by) && g.night == j.verdict.Night && slices.Equal(g.Spans, spans) {
+			g.take(v, j)
 			return
 		}
 	}
-	hours := total(windows)
-	g := dueGroup{by: by, Left: v.left(by.Sub(v.now)), Deadline: s.When(by), Spans: spans,
-		Strip: strip(v.now, by, j.zone, windows), Beds: []dueBed{v.dueBed(j)}}
+	g := dueGroup{by: by, night: j.verdict.Night, zone: j.zone, Left: v.left(by.Sub(v.now)), Deadline: s.When(by), Spans: spans,
+		Strip: strip(v.now, by, j.zone, windows)}
 	g.Worked = v.say("due.worked", "hours", s.Ago(hours))
 	if hours == 0 {
 		g.Worked = v.say("due.no_work")
 	}
+	g.take(v, j)
 	d.Groups = append(d.Groups, g)
 }
 
+func (g *dueGroup) take(v *visit, j judged) {
+	g.Beds = append(g.Beds, v.dueBed(j))
+	g.load.take(j.bed)
+	if air, ok := j.verdict.AirLow.Get(); ok && air <= g.air.Else(air) {
+		g.air = unit.Some(air)
+	}
+}
+
+// sum says what the beds of a group have in common: the night that ends them,
+// with the lowest air at any of them, and the work there is.
+func (g *dueGroup) sum(v *visit) {
+	s := v.at(g.zone)
+	slices.SortStableFunc(g.Beds, func(a, b dueBed) int { return cmp.Compare(b.chance, a.chance) })
+	g.Load = g.load.say(v)
+	if g.night == "" {
+		return
+	}
+	g.Night = capital(s.Night(g.night))
+	if air, ok := g.air.Get(); ok {
+		g.Night = v.say("due.night_air", "night", g.Night, "air", s.Temperature(air))
+	}
+}
+
+func (l load) say(v *visit) string {
+	if l.kg == 0 {
+		return ""
+	}
+	key := "due.load"
+	if l.unknown {
+		key = "due.load_least"
+	}
+	text := v.say(key, "mass", v.speaker.Units.Mass(l.kg))
+	if l.hours > 0 {
+		key = "due.work"
+		if l.noRate || l.unknown {
+			key = "due.work_least"
+		}
+		text += " " + v.say(key, "hours", v.speaker.Ago(time.Duration(l.hours*float64(time.Hour))))
+	}
+	return text
+}
+
 func (v *visit) dueBed(j judged) dueBed {
-	b := dueBed{ID: j.bed.ID, Name: j.bed.Name, Crop: v.cropName(j.bed.Crop, j.bed.Variety), Field: j.field.Name,
-		Why: v.why(j), Chance: v.chance(j.verdict)}
-	if j.verdict.AlreadyLost {
-		b.Why, b.Chance = notice.Reason(v.at(j.zone), j.verdict), ""
+	b := dueBed{ID: j.bed.ID, Name: j.bed.Name, Crop: v.cropName(j.bed.Crop, j.bed.Variety), Field: j.field.Name, Why: v.why(j)}
+	if p, ok := j.verdict.Likelihood.Get(); ok {
+		b.Chance, b.chance = v.speaker.Chance(p), p
 	}
 	if kg, ok := j.bed.StandingKg.Get(); ok && kg > 0 {
 		b.Mass = v.speaker.Units.Mass(kg)
 	}
-	if until, ok := j.bed.QuietUntil.Get(); ok && v.now.Before(until) {
-		b.Answered = v.say("due.left_alone", "until", v.at(j.zone).When(until))
-	}
 	if kind := j.bed.CoverOn(farm.DayOf(v.now, j.zone)); kind != "none" {
-		b.Answered = strings.TrimSpace(v.say("due.under", "cover", v.say("cover."+kind)) + " " + b.Answered)
+		b.Notes = append(b.Notes, v.say("due.under", "cover", v.say("cover."+kind)))
+	}
+	if until, ok := j.bed.QuietUntil.Get(); ok && v.now.Before(until) {
+		b.Notes = append(b.Notes, v.say("due.left_alone", "until", v.at(j.zone).When(until)))
+	}
+	return b
+}
+
+// lateBed is a bed that no hours are left for, or that a night has taken.
+func (v *visit) lateBed(j judged) dueBed {
+	b := v.dueBed(j)
+	if j.verdict.AlreadyLost {
+		b.Why, b.Chance, b.Look = notice.Reason(v.at(j.zone), j.verdict), "", string(j.verdict.Night)
+	} else if j.verdict.Night != "" {
+		b.Why = capital(v.at(j.zone).Night(j.verdict.Night)) + ": " + b.Why
 	}
 	return b
 }

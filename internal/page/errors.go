@@ -19,6 +19,7 @@ var (
 	errBadForm     = errors.New("the form cannot be read")
 	errTooMany     = errors.New("too many tries")
 	errPanic       = errors.New("panic")
+	errUndo        = errors.New("cannot be undone")
 )
 
 // refusals are the status and phrase of each error; the first that fits counts.
@@ -32,6 +33,7 @@ var refusals = []struct {
 	{errReadOnly, http.StatusForbidden, "read_only"},
 	{errForeignForm, http.StatusForbidden, "foreign"},
 	{errBadForm, http.StatusBadRequest, "bad_form"},
+	{errUndo, http.StatusConflict, "undo"},
 	{errTooMany, http.StatusTooManyRequests, "too_many"},
 	{ledger.ErrChanged, http.StatusConflict, "changed"},
 	{ledger.ErrExists, http.StatusConflict, "exists"},

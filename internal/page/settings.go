@@ -2,7 +2,6 @@ package page
 
 import (
 	"fmt"
-	"strconv"
 
 	"github.com/go-chi/chi/v5"
 
@@ -40,6 +39,7 @@ func (v *visit) settingsForm() *Sheet {
 		still, v.head("crew"), chill,
 	)
 	sheet.Version = fmt.Sprint(f.Version)
+	sheet.Links = []Link{{Path: "/settings/crew", Name: v.say("page.crew")}, {Path: "/settings/wanted", Name: v.say("page.wanted")}}
 	return sheet
 }
 
@@ -81,23 +81,14 @@ func (v *visit) crewForm() *Sheet {
 		}
 		at := func(m string) string { return fmt.Sprintf("crew[%d].%s", i, m) }
 		n := v.ask(numberBox, at("people"), "crew_people").in(plainNumber).within("shift.people").with(people)
-		row := []*Box{
+		boxes = append(boxes, row(i,
 			v.ask(choiceBox, at("day"), "crew_day").from(days).with(c.Day),
 			v.ask(clockBox, at("from"), "crew_from").or("right.clock").with(c.From),
-			v.ask(clockBox, at("to"), "crew_to").or("right.clock_later").with(c.To), n,
-		}
-		boxes = append(boxes, numbered(i, row)...)
+			v.ask(clockBox, at("to"), "crew_to").or("right.clock_later").with(c.To), n))
 	}
 	sheet := v.sheet("/settings/crew", "save", boxes...)
 	sheet.Version, sheet.Cancel = fmt.Sprint(v.farm.Version), "/settings"
 	return sheet
-}
-
-func numbered(i int, row []*Box) []*Box {
-	for _, b := range row {
-		b.Label = strconv.Itoa(i+1) + ". " + b.Label
-	}
-	return row
 }
 
 // rows are how many rows a list on the form has.
@@ -151,12 +142,11 @@ func (v *visit) wantedForm() *Sheet {
 			kg = rate.write(w.KgPerWeek)
 		}
 		at := func(m string) string { return fmt.Sprintf("wanted[%d].%s", i, m) }
-		boxes = append(boxes, numbered(i, []*Box{
+		boxes = append(boxes, row(i,
 			v.ask(choiceBox, at("crop"), "crop").from(v.crops()).with(w.Crop),
 			v.ask(numberBox, at("kg_per_week"), "wanted_mass").in(rate).within("want.kg_per_week").with(kg),
 			v.ask(dayBox, at("from"), "wanted_from").or("right.day").with(string(w.From)),
-			v.ask(dayBox, at("to"), "wanted_to").or("right.day_later").with(string(w.To)),
-		})...)
+			v.ask(dayBox, at("to"), "wanted_to").or("right.day_later").with(string(w.To))))
 	}
 	sheet := v.sheet("/settings/wanted", "save", boxes...)
 	sheet.Version, sheet.Cancel = fmt.Sprint(v.farm.Version), "/settings"

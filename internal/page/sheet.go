@@ -26,6 +26,7 @@ const (
 	tickBox   = "tick"
 	ticksBox  = "ticks"
 	headBox   = "head" // a heading between boxes
+	rowBox    = "row"  // several boxes on one line
 )
 
 // Box is one question of a form. Its name is the desk's own name of the member,
@@ -39,7 +40,8 @@ type Box struct {
 	Required                bool
 	Wrong                   string // what would be right; empty: nothing is wrong
 	Complete                string // autocomplete
-	Narrow                  bool
+	Row                     []*Box // of a row
+	Line                    string // number of the row it stands in; empty: in none
 
 	measure measure
 	limit   string // key of desk.Limits
@@ -70,9 +72,6 @@ func (b *Box) Described() string {
 // Ticked tells whether a value is among those chosen.
 func (b *Box) Ticked(v string) bool { return slices.Contains(b.Values, v) }
 
-// Multi tells whether several inputs make up the box.
-func (b *Box) Multi() bool { return b.Kind == ticksBox }
-
 // Sheet is a form with what was given and what is wrong with it.
 type Sheet struct {
 	Action, Submit string
@@ -80,6 +79,7 @@ type Sheet struct {
 	Version        string // of the entry that is changed; empty: a new one
 	Problem        string // what is wrong with the whole; empty: nothing
 	Cancel         string // where to go instead
+	Links          []Link // pages that belong to it
 	CSRF           string
 
 	v     *visit
@@ -90,10 +90,23 @@ func (v *visit) sheet(action, submit string, boxes ...*Box) *Sheet {
 	return &Sheet{Action: action, Submit: v.say("form." + submit), Boxes: boxes, CSRF: v.session.CSRF, v: v}
 }
 
+// all boxes, those of rows one by one.
+func (s *Sheet) all() []*Box {
+	var out []*Box
+	for _, b := range s.Boxes {
+		if b.Kind == rowBox {
+			out = append(out, b.Row...)
+			continue
+		}
+		out = append(out, b)
+	}
+	return out
+}
+
 // Wrongs are the boxes that something is wrong with.
 func (s *Sheet) Wrongs() []*Box {
 	var out []*Box
-	for _, b := range s.Boxes {
+	for _, b := range s.all() {
 		if b.Wrong != "" {
 			out = append(out, b)
 		}
@@ -105,7 +118,7 @@ func (s *Sheet) Wrongs() []*Box {
 func (s *Sheet) Bad() bool { return s.Problem != "" || len(s.Wrongs()) > 0 }
 
 func (s *Sheet) box(name string) *Box {
-	for _, b := range s.Boxes {
+	for _, b := range s.all() {
 		if b.Name == name {
 			return b
 		}
@@ -125,7 +138,7 @@ func (s *Sheet) seen() desk.Seen {
 // take reads what was given into the boxes; what was there before stays known.
 func (s *Sheet) take(given url.Values) {
 	s.given = given
-	for _, b := range s.Boxes {
+	for _, b := range s.all() {
 		b.was = b.Value
 		if b.Kind == ticksBox {
 			b.was, b.Values = strings.Join(b.Values, " "), given[b.Name]
@@ -270,10 +283,19 @@ func (v *visit) ask(kind, name, noun string) *Box {
 
 func (b *Box) must() *Box                 { b.Required = true; return b }
 func (b *Box) with(value string) *Box     { b.Value = value; return b }
-func (b *Box) in(m measure) *Box          { b.measure, b.Unit, b.Narrow = m, m.unit, true; return b }
+func (b *Box) in(m measure) *Box          { b.measure, b.Unit = m, m.unit; return b }
 func (b *Box) within(limit string) *Box   { b.limit = limit; return b }
 func (b *Box) from(choices []Choice) *Box { b.Choices = choices; return b }
 func (b *Box) or(right string) *Box       { b.right = right; return b }
+
+// row puts boxes on one line, numbered from 0.
+func row(i int, boxes ...*Box) *Box {
+	n := strconv.Itoa(i + 1)
+	for _, b := range boxes {
+		b.Line = n
+	}
+	return &Box{Kind: rowBox, Label: n, Row: boxes}
+}
 
 // withNumber writes a number that may be missing.
 func (b *Box) withNumber(v unit.Maybe[float64]) *Box {

@@ -7,6 +7,8 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"unicode"
+	"unicode/utf8"
 
 	"winterstand/internal/deadline"
 	"winterstand/internal/farm"
@@ -54,20 +56,18 @@ func (v *visit) unseenWhy(j judged) string {
 	return v.say("due.too_old", "issued", s.When(j.verdict.Forecast.Issued), "age", s.Ago(v.now.Sub(j.verdict.Forecast.Issued)))
 }
 
-// why is the reason in one line.
+// why is the reason in a few words: the night is named beside it.
 func (v *visit) why(j judged) string {
 	s, d := v.at(j.zone), j.verdict
 	if d.Cause == deadline.GroundFrozen {
-		return v.say("due.ground", "night", s.Night(d.Night))
+		return v.say("due.ground")
 	}
 	low, okLow := d.TissueLow.Get()
 	stands, okStands := d.ToleranceThen.Get()
-	if !okLow || !okStands || d.Night == "" {
+	if !okLow || !okStands {
 		return notice.Reason(s, d)
 	}
-	air, _ := d.AirLow.Get()
-	return v.say("due.why", "night", s.Night(d.Night), "air", s.Temperature(air), "organ", v.say("organ."+string(d.Organ)),
-		"low", s.Temperature(low), "stands", s.Temperature(stands))
+	return v.say("due.why", "organ", v.say("organ."+string(d.Organ)), "low", s.Temperature(low), "stands", s.Temperature(stands))
 }
 
 // chance of loss in words, with what is lost.
@@ -76,8 +76,16 @@ func (v *visit) chance(d deadline.Verdict) string {
 	if !ok {
 		return ""
 	}
-	return v.say("due.chance", "chance", v.speaker.Chance(p), "share", strconv.Itoa(int(math.Round(d.LossShare*100)))+" %")
+	return v.say("due.chance", "chance", v.speaker.Chance(p), "share", percentOf(d.LossShare))
 }
+
+// capital begins a sentence.
+func capital(s string) string {
+	r, n := utf8.DecodeRuneInString(s)
+	return string(unicode.ToUpper(r)) + s[n:]
+}
+
+func percentOf(share float64) string { return strconv.Itoa(int(math.Round(share*100))) + " %" }
 
 // Left is a time that is left, set large.
 type Left struct{ Number, Unit string }

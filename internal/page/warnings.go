@@ -10,8 +10,8 @@ import (
 )
 
 // warnings are the official ones in force at the farm's fields.
-func (v *visit) warnings(p *places) ([]Warning, error) {
-	var out []Warning
+func (v *visit) warnings(p *places) ([]string, error) {
+	var out []string
 	seen := map[int64]bool{}
 	for _, id := range p.order {
 		f := p.fields[id]
@@ -33,12 +33,12 @@ func (v *visit) warnings(p *places) ([]Warning, error) {
 	return out, nil
 }
 
-func (v *visit) warning(p *places, f ledger.Field, a notice.Alert) Warning {
+func (v *visit) warning(p *places, f ledger.Field, a notice.Alert) string {
 	until := ""
 	if t, ok := a.Ends.Get(); ok {
 		until = v.say("body.alert_until", "when", v.at(p.zone(f.ID)).When(t))
 	}
-	return Warning{Text: v.say("body.alert", "event", a.Event, "until", until, "sender", a.Sender), Headline: a.Headline}
+	return v.say("body.alert", "event", a.Event, "until", until, "sender", a.Sender)
 }
 
 // unheard says why harvest-before notices reach nobody, or not everybody who is
