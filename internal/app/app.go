@@ -31,6 +31,8 @@ type Options struct {
 	Migrate  bool // bring the schema up to date first
 	Now      func() time.Time
 	Log      *slog.Logger
+	// Sleep waits before a repeated request to a forecast service; nil: a timer.
+	Sleep func(ctx context.Context, d time.Duration) error
 	// Listener to serve on; nil: Listen makes one of Settings.Listen.
 	Listener net.Listener
 	// Told is called after every delivered message; may be nil.
@@ -76,7 +78,7 @@ func (s *Service) wire(ctx context.Context, opened *book) error {
 	if s.Phrases, err = phrase.Load(); err != nil {
 		return err
 	}
-	srcs, err := sources(s.Settings.Forecast, s.Now, s.Log)
+	srcs, err := sources(s.Settings.Forecast, s.Options)
 	if err != nil {
 		return err
 	}

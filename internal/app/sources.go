@@ -2,8 +2,6 @@ package app
 
 import (
 	"fmt"
-	"log/slog"
-	"time"
 
 	"winterstand/internal/forecast"
 	"winterstand/internal/forecast/metno"
@@ -13,22 +11,22 @@ import (
 )
 
 // sources are the forecast services of the settings, in their order.
-func sources(s settings.Forecast, now func() time.Time, log *slog.Logger) ([]forecast.Source, error) {
+func sources(s settings.Forecast, o Options) ([]forecast.Source, error) {
 	var out []forecast.Source
 	for _, name := range s.Sources {
-		src, err := source(name, s, now)
+		src, err := source(name, s, o)
 		if err != nil {
 			return nil, err
 		}
 		out = append(out, src)
-		log.Info("forecast source", "name", name)
+		o.Log.Info("forecast source", "name", name)
 	}
 	return out, nil
 }
 
-func source(name string, s settings.Forecast, now func() time.Time) (forecast.Source, error) {
+func source(name string, s settings.Forecast, o Options) (forecast.Source, error) {
 	contact := map[string]string{"nws": s.NWS.Contact, "metno": s.MetNo.Contact, "openmeteo": s.OpenMeteo.Contact}[name]
-	client, err := forecast.NewClient(forecast.Options{Program: "winterstand/" + Version, Contact: contact, Now: now})
+	client, err := forecast.NewClient(forecast.Options{Program: "winterstand/" + Version, Contact: contact, Now: o.Now, Sleep: o.Sleep})
 	if err != nil {
 		return nil, fmt.Errorf("forecast source %s: %w", name, err)
 	}
@@ -38,8 +36,8 @@ func source(name string, s settings.Forecast, now func() time.Time) (forecast.So
 	case "metno":
 		return metno.New(client, metno.Options{BaseURL: s.MetNo.BaseURL})
 	case "openmeteo":
-		o := s.OpenMeteo
-		return openmeteo.New(client, openmeteo.Options{BaseURL: o.BaseURL, EnsembleBaseURL: o.EnsembleURL, EnsembleModels: o.Ensembles, APIKey: o.APIKey})
+		m := s.OpenMeteo
+		return openmeteo.New(client, openmeteo.Options{BaseURL: m.BaseURL, EnsembleBaseURL: m.EnsembleURL, EnsembleModels: m.Ensembles, APIKey: m.APIKey})
 	}
 	return nil, fmt.Errorf("forecast source %q is not known", name)
 }

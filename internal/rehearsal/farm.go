@@ -29,7 +29,7 @@ func Place() standin.Place {
 // November after a soft week, deep cold under snow, a thaw.
 func Story() Winter {
 	at := func(y int, m time.Month, d int) time.Time { return time.Date(y, m, d, 11, 0, 0, 0, time.UTC) }
-	return Winter{Latitude: latitude, Seed: 11, Snaps: []Snap{
+	return Winter{Latitude: latitude, Seed: 11, Outages: []Outage{{From: at(2026, 1, 24), To: at(2026, 1, 26)}}, Snaps: []Snap{
 		{At: at(2025, 10, 6), Depth: 5, Days: 0.8, Clear: true},
 		{At: at(2025, 10, 24), Depth: 3, Days: 0.9, Clear: true},
 		{At: at(2025, 11, 5), Depth: -4, Days: 3},

@@ -39,6 +39,18 @@ func TestAColdSnapIsToldInTimeByBothChannels(t *testing.T) {
 	t.Error("nobody was told about the chard")
 }
 
+func TestAnOutageIsToldAndItsEndToo(t *testing.T) {
+	outage := Story().Outages[0]
+	_, told := play(t, outage.From.Add(-12*time.Hour), 4, 6*time.Hour)
+	var kinds []string
+	for _, x := range told {
+		if x.Kind == "blind" || x.Kind == "sight-again" {
+			kinds = append(kinds, x.Kind+" "+x.Field)
+		}
+	}
+	assert.Equal(t, []string{"blind Upper terrace", "blind Brook field", "sight-again Upper terrace", "sight-again Brook field"}, kinds)
+}
+
 func BenchmarkDayOfRounds(b *testing.B) {
 	for b.Loop() {
 		sum, _ := play(b, Eve, 1, 6*time.Hour)

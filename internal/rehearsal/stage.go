@@ -77,7 +77,8 @@ func Raise(ctx context.Context, o Options) (_ *Stage, err error) {
 	if err := settings.Validate(); err != nil {
 		return nil, errors.Join(err, l.Close())
 	}
-	s.Service, err = app.New(ctx, app.Options{Settings: settings, Migrate: true, Now: s.Clock.Now, Log: o.Log, Told: s.hear, Listener: l})
+	s.Service, err = app.New(ctx, app.Options{Settings: settings, Migrate: true, Now: s.Clock.Now, Log: o.Log, Told: s.hear, Listener: l,
+		Sleep: func(context.Context, time.Duration) error { return nil }})
 	if err != nil {
 		return nil, errors.Join(err, l.Close())
 	}
@@ -96,9 +97,24 @@ func (s *Stage) forecastServer(w Winter) (string, error) {
 	if err != nil {
 		return "", fmt.Errorf("forecast stand-in: %w", err)
 	}
-	s.standin = &http.Server{Handler: h, ReadHeaderTimeout: 10 * time.Second}
+	s.standin = &http.Server{Handler: w.failing(h, s.Clock.Now), ReadHeaderTimeout: 10 * time.Second}
 	go s.standin.Serve(l) // ends with Strike
 	return "http://" + l.Addr().String(), nil
+}
+
+// failing answers as the service does when it is down, while the story says so.
+func (w Winter) failing(h http.Handler, now func() time.Time) http.Handler {
+	return http.HandlerFunc(func(rw http.ResponseWriter, r *http.Request) {
+		for _, o := range w.Outages {
+			if t := now(); t.After(o.From) && t.Before(o.To) {
+				rw.Header().Set("Content-Type", "application/problem+json")
+				rw.WriteHeader(http.StatusServiceUnavailable)
+				_, _ = rw.Write([]byte(`{"type":"https://api.weather.gov/problems/UnavailableWebService","title":"Service Unavailable","status":503,"detail":"The stand-in rehearses an outage."}`))
+				return
+			}
+		}
+		h.ServeHTTP(rw, r)
+	})
 }
 
 func (s *Stage) settings(forecastURL, listen string) appsettings.Settings {

@@ -18,7 +18,11 @@ type Winter struct {
 	Latitude float64
 	Seed     uint64
 	Snaps    []Snap
+	Outages  []Outage
 }
+
+// Outage is when the forecast service does not answer.
+type Outage struct{ From, To time.Time }
 
 // Snap is a fall of cold air: it comes in within a day, lasts, and eases.
 type Snap struct {
