@@ -51,7 +51,7 @@ var (
 // fillers may stand beside a word without changing it. Anything else, such as
 // NOT or HALF, makes the reply unknown.
 var fillers = set("ALL IT THEM THE BED BEDS THIS ONE PLEASE THANKS THANK YOU OK NOW TODAY DONE " +
-	"TODO TODA TODOS TODAS YA LO LA LAS EL CAMA CAMAS POR FAVOR GRACIAS HOY AHORA ESTO ESTA")
+	"TODO TODA TODOS TODAS YA LO LA LAS EL CAMA CAMAS BANCAL BANCALES POR FAVOR GRACIAS HOY AHORA ESTO ESTA")
 
 var kilograms = set("KG KGS KILO KILOS KILOGRAM KILOGRAMS KILOGRAMO KILOGRAMOS")
 var pounds = set("LB LBS POUND POUNDS LIBRA LIBRAS")
@@ -77,22 +77,42 @@ func set(list string) map[string]bool {
 // mostKg is more than anybody carries out of one bed; beyond it a number is a slip.
 const mostKg = 100_000
 
+// Meaning is what somebody has texted back.
+type Meaning struct {
+	Word Word
+	Kg   unit.Maybe[float64] // after HARVESTED; missing: all of it
+	Beds []int               // positions of the beds named, rising; none: said of none
+}
+
 // ParseReply reads what somebody texted back: the word and, after HARVESTED, the
 // kilograms where they were given (none: all of it). Case, accents and
 // punctuation do not matter. A number without a unit is taken in the given
 // system; with "" it makes the reply unknown. So does everything that is not
 // understood in full: "not harvested", "harvested half", two quantities.
 func ParseReply(text string, number unit.System) (Word, unit.Maybe[float64]) {
+	m := ParseReplyAbout(text, number, nil)
+	return m.Word, m.Kg
+}
+
+// ParseReplyAbout is ParseReply where some of the given beds may be named too:
+// "harvested A1 40 kg", "A1 and A2 covered". Of beds with one name all are given.
+// A bed whose name is a mere number must be called so, "bed 4": without it the
+// number may be a weight, and the reply is unknown.
+func ParseReplyAbout(text string, number unit.System, beds []string) Meaning {
 	tokens := tokenize(text)
 	if len(tokens) == 0 {
-		return Unknown, unit.None[float64]()
+		return Meaning{}
 	}
 	if stops[tokens[0]] || len(tokens) > 1 && tokens[0]+tokens[1] == "OPTOUT" {
-		return Stop, unit.None[float64]()
+		return Meaning{Word: Stop}
+	}
+	tokens, named, ok := takeBeds(tokens, beds)
+	if !ok {
+		return Meaning{}
 	}
 	kg, rest, ok := quantity(tokens, number)
 	if !ok || len(rest) == 0 {
-		return Unknown, unit.None[float64]()
+		return Meaning{}
 	}
 	word := meanings[rest[0]]
 	if mildStops[rest[0]] {
@@ -100,13 +120,14 @@ func ParseReply(text string, number unit.System) (Word, unit.Maybe[float64]) {
 	}
 	for _, t := range rest[1:] {
 		if !fillers[t] && meanings[t] != word {
-			return Unknown, unit.None[float64]()
+			return Meaning{}
 		}
 	}
-	if kg.Known() && word != Harvested {
-		return Unknown, unit.None[float64]()
+	aboutBeds := word == Harvested || word == Covered || word == LeaveIt || word == Seen
+	if kg.Known() && word != Harvested || len(named) > 0 && !aboutBeds {
+		return Meaning{}
 	}
-	return word, kg
+	return Meaning{Word: word, Kg: kg, Beds: named}
 }
 
 var tokenPattern = regexp.MustCompile(`\d+(?:[.,]\d+)*|[A-Z]+|[^\sA-Z\d]`)
@@ -133,7 +154,7 @@ func tokenize(text string) []string {
 // quantity takes one number with its unit out of the tokens.
 func quantity(tokens []string, system unit.System) (kg unit.Maybe[float64], rest []string, ok bool) {
 	for i := 0; i < len(tokens); i++ {
-		if tokens[i][0] < '0' || tokens[i][0] > '9' {
+		if !isNumber(tokens[i]) {
 			rest = append(rest, tokens[i])
 			continue
 		}
