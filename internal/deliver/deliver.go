@@ -9,6 +9,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -59,6 +60,7 @@ type Carrier struct {
 	Book      *phrase.Book
 	Signer    sign.Signer
 	PublicURL string
+	Replies   bool   // texts can be answered by text
 	Artist    Artist // may be nil
 	Annex     Annex  // may be nil
 	Log       *slog.Logger
@@ -262,6 +264,9 @@ func (c *Carrier) annex(ctx context.Context, m ledger.Message, facts []notice.Fa
 // settled: a call to act that was answered before it left, or that the reader
 // has meanwhile refused to get.
 func settled(n ledger.Notice, to farm.Recipient, m ledger.Message) bool {
+	if m.Channel == ledger.SMS && to.MutedSMS || m.Channel == ledger.Email && slices.Contains(to.MutedMail, n.Kind) {
+		return true
+	}
 	answered := n.Answer == farm.Harvested || n.Answer == farm.LeaveIt
 	return answered && (n.Kind == notice.HarvestBefore || n.Kind == notice.Moved || n.Kind == notice.LastCall)
 }
@@ -295,7 +300,7 @@ const answerFor = 60 * 24 * time.Hour
 func (c *Carrier) links(m ledger.Message, facts []notice.Facts) notice.Links {
 	base := strings.TrimSuffix(c.PublicURL, "/")
 	id := strconv.FormatInt(m.ID, 36)
-	l := notice.Links{Answer: base + "/a/" + c.Signer.Token(AnswerLink, m.CreatedAt.Add(answerFor), id)}
+	l := notice.Links{Answer: base + "/a/" + c.Signer.Token(AnswerLink, m.CreatedAt.Add(answerFor), id), Replies: c.Replies}
 	if m.Channel == ledger.Email {
 		l.Unsubscribe = base + "/u/" + c.Signer.Token(UnsubscribeLink, time.Time{}, strconv.FormatInt(m.FarmID, 36), strconv.FormatInt(m.RecipientID, 36), facts[0].Kind)
 	}

@@ -88,6 +88,9 @@ type Unreached struct {
 	Channel string  `json:"channel"`
 	Error   string  `json:"error"`
 	About   []int64 `json:"about"` // the notices that did not arrive
+	// Alone: they have stopped the channel themselves, and nobody on the farm
+	// gets harvest-before notices any more.
+	Alone bool `json:"alone,omitempty"`
 }
 
 // Watching is the weekly sign of life.

@@ -151,7 +151,9 @@ func footer(s phrase.Speaker, facts []Facts, links Links) foot {
 	f := foot{Cautions: Cautions(s, facts)}
 	if links.Answer != "" && answerable(facts) {
 		f.Answer = s.Say("body.answer", phrase.Args{"url": links.Answer})
-		f.Reply = s.Say("body.reply", nil)
+		if links.Replies {
+			f.Reply = s.Say("body.reply", nil)
+		}
 	}
 	if links.Unsubscribe != "" {
 		f.Unsubscribe = s.Say("body.unsubscribe", phrase.Args{"url": links.Unsubscribe})
@@ -264,7 +266,10 @@ func letterSMS(s phrase.Speaker, facts []Facts, order []int, lines []Line, links
 		text = severalSMS(s, facts, order, lines)
 	}
 	if answerable(facts) {
-		text = slices.Concat(text[:1], []string{links.Answer}, text[1:], []string{s.Say("sms.reply", nil)})
+		text = slices.Concat(text[:1], []string{links.Answer}, text[1:])
+		if links.Replies {
+			text = append(text, s.Say("sms.reply", nil))
+		}
 	}
 	return gsm7.Fit(text...)
 }

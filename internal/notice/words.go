@@ -17,6 +17,7 @@ import (
 type Links struct {
 	Answer      string
 	Unsubscribe string
+	Replies     bool // a text message can be answered by another
 }
 
 // Line is one notice in the words of one reader.
@@ -126,6 +127,7 @@ func bedWords(s phrase.Speaker, f Facts, now time.Time) Line {
 		line.Body = append(line.Body, ForecastLine(s, v.Forecast, now))
 		line.SMS = append(line.SMS, smsForecast(s, v.Forecast, now))
 	}
+	line.SMS = append(line.SMS, smsAlerts(s, f.Alerts)...)
 	return line
 }
 
@@ -346,13 +348,27 @@ func windows(s phrase.Speaker, v deadline.Verdict) []string {
 func alerts(s phrase.Speaker, as []Alert) []string {
 	var out []string
 	for _, a := range as {
-		until := ""
-		if t, ok := a.Ends.Get(); ok {
-			until = s.Say("body.alert_until", phrase.Args{"when": s.When(t)})
-		}
-		out = append(out, s.Say("body.alert", phrase.Args{"event": a.Event, "until": until, "sender": a.Sender}))
+		out = append(out, s.Say("body.alert", alertArgs(s, a)))
 	}
 	return out
+}
+
+// smsAlerts are the events alone, where there is room left.
+func smsAlerts(s phrase.Speaker, as []Alert) []string {
+	s.Plain = true
+	var out []string
+	for _, a := range as {
+		out = append(out, s.Say("sms.alert", alertArgs(s, a)))
+	}
+	return out
+}
+
+func alertArgs(s phrase.Speaker, a Alert) phrase.Args {
+	until := ""
+	if t, ok := a.Ends.Get(); ok {
+		until = s.Say("body.alert_until", phrase.Args{"when": s.When(t)})
+	}
+	return phrase.Args{"event": a.Event, "until": until, "sender": a.Sender}
 }
 
 // ForecastLine says which forecast it rests on and how old that is.
@@ -421,6 +437,7 @@ func sightLine(s phrase.Speaker, f Facts) Line {
 	if f.Sight != nil && len(f.Sight.Trouble) > 0 {
 		line.Body = append(line.Body, s.Say("body.blind_trouble", phrase.Args{"trouble": strings.Join(f.Sight.Trouble, "; ")}))
 	}
+	line.Body = append(line.Body, alerts(s, f.Alerts)...)
 	return line.whole()
 }
 
@@ -448,9 +465,12 @@ func storeWords(s phrase.Speaker, f Facts) Line {
 }
 
 func undeliveredWords(s phrase.Speaker, f Facts) Line {
-	args := phrase.Args{}
+	args := phrase.Args{"farm": f.Farm}
 	if u := f.Unreached; u != nil {
 		args["name"], args["channel"], args["error"] = u.Name, u.Channel, u.Error
+		if u.Alone {
+			return plainLine(s, "unheard", args)
+		}
 	}
 	return plainLine(s, "undelivered", args)
 }
