@@ -32,13 +32,13 @@ func (w works) Cell(ctx context.Context, id int64) error {
 	return gone(err)
 }
 
-// Field places a field and judges its cell.
+// Field places a field and has its cell judged.
 func (w works) Field(ctx context.Context, id int64) error {
 	cellID, err := w.watcher.Settle(ctx, id)
 	if err != nil || cellID == 0 {
 		return gone(err)
 	}
-	return w.Cell(ctx, cellID)
+	return w.enqueue(ctx, []ledger.Job{{CellID: cellID}})
 }
 
 // gone: what a job is about may have been removed meanwhile.

@@ -17,7 +17,8 @@ type cellArgs struct {
 }
 
 type fieldArgs struct {
-	ID int64 `json:"id"`
+	ID    int64 `json:"id"`
+	Burst int64 `json:"burst"` // as of cellArgs
 }
 
 type (

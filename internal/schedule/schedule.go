@@ -143,24 +143,21 @@ func (q *Queue[TTx]) params(j ledger.Job) []river.InsertManyParams {
 	if wait := j.At.Sub(q.now()); !j.At.IsZero() && wait > 0 {
 		at = time.Now().Add(wait)
 	}
-	switch {
-	case j.MessageID != 0:
+	if j.MessageID != 0 {
 		return []river.InsertManyParams{{Args: messageArgs{ID: j.MessageID}, InsertOpts: &river.InsertOpts{ScheduledAt: at, MaxAttempts: 5}}}
-	case j.FieldID != 0:
-		return []river.InsertManyParams{{Args: fieldArgs{ID: j.FieldID}, InsertOpts: &river.InsertOpts{ScheduledAt: at, MaxAttempts: 3}}}
 	}
-	now := time.Now()
-	return []river.InsertManyParams{
-		cellJob(j.CellID, now.Truncate(settle), at),
-		cellJob(j.CellID, now.Truncate(settle).Add(settle), now.Truncate(settle).Add(settle)),
-	}
+	span := time.Now().Truncate(settle)
+	return []river.InsertManyParams{burstJob(j, span, at), burstJob(j, span.Add(settle), span.Add(settle))}
 }
 
-// cellJob is one of its kind for a span of time. The second of a pair catches
+// burstJob is one of its kind for a span of time. The second of a pair catches
 // what changed while the first was at work.
-func cellJob(id int64, span, at time.Time) river.InsertManyParams {
-	return river.InsertManyParams{Args: cellArgs{ID: id, Burst: span.UnixMilli()},
-		InsertOpts: &river.InsertOpts{ScheduledAt: at, MaxAttempts: 3, UniqueOpts: unfinished}}
+func burstJob(j ledger.Job, span, at time.Time) river.InsertManyParams {
+	var args river.JobArgs = cellArgs{ID: j.CellID, Burst: span.UnixMilli()}
+	if j.FieldID != 0 {
+		args = fieldArgs{ID: j.FieldID, Burst: span.UnixMilli()}
+	}
+	return river.InsertManyParams{Args: args, InsertOpts: &river.InsertOpts{ScheduledAt: at, MaxAttempts: 3, UniqueOpts: unfinished}}
 }
 
 // unfinished: one job with the same arguments that is not done yet is enough.

@@ -19,6 +19,20 @@ import (
 // Cell does one round of one cell: look, observe, judge, tell. What it decides
 // is written in one transaction with what is to be sent.
 func (w *Watcher) Cell(ctx context.Context, cellID int64) (Outcome, error) {
+	done, err := w.turns.take(ctx, fmt.Sprintf("cell %d", cellID))
+	if err != nil {
+		return Outcome{}, err
+	}
+	defer done()
+	for try := 1; ; try++ {
+		o, err := w.cell(ctx, cellID)
+		if !errors.Is(err, errOvertaken) || try == judgeTries {
+			return o, err
+		}
+	}
+}
+
+func (w *Watcher) cell(ctx context.Context, cellID int64) (Outcome, error) {
 	cell, err := w.Store.Cell(ctx, cellID)
 	if err != nil {
 		return Outcome{}, fmt.Errorf("cell %d: %w", cellID, err)
@@ -55,6 +69,7 @@ type round struct {
 	plots       []plot
 	verdicts    map[int64]deadline.Verdict // by bed
 	groups      map[int64]*assessed        // by bed
+	before      map[int64]ledger.Verdict   // by bed, as the round found them
 	watches     map[int64]notice.Watch
 	checkpoints map[string]ledger.Checkpoint
 	due         []due
@@ -168,14 +183,14 @@ type watchRef struct{ bed int64 }
 
 // beds decides what is due for every bed.
 func (r *round) beds(ctx context.Context) error {
-	before, err := r.w.Store.VerdictsOfCell(ctx, r.s.cell.ID)
-	if err != nil {
+	var err error
+	if r.before, err = r.w.Store.VerdictsOfCell(ctx, r.s.cell.ID); err != nil {
 		return fmt.Errorf("verdicts of %s: %w", r.s.cell.Key, err)
 	}
 	for i := range r.plots {
 		p := &r.plots[i]
 		var was notice.Watch
-		if body := before[p.bed.ID].Watch; len(body) > 0 {
+		if body := r.before[p.bed.ID].Watch; len(body) > 0 {
 			if err := json.Unmarshal(body, &was); err != nil {
 				return fmt.Errorf("watch of bed %d: %w", p.bed.ID, err)
 			}
@@ -252,6 +267,9 @@ func (r *round) write(ctx context.Context) (Outcome, error) {
 	o := Outcome{Cells: 1, Beds: len(r.plots), Trouble: r.seen.trouble}
 	err := r.w.Store.Write(ctx, func(tx ledger.Writer) error {
 		o.Notices = nil
+		if err := r.hold(ctx, tx); err != nil {
+			return err
+		}
 		told, err := r.tell(ctx, tx)
 		if err != nil {
 			return err

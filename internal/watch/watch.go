@@ -29,6 +29,8 @@ type Watcher struct {
 	Log       *slog.Logger
 	Now       func() time.Time
 	Members   int // courses per forecast
+
+	turns turns
 }
 
 // Outcome is what a round did, for people and metrics.

@@ -103,8 +103,13 @@ func (w *Watcher) tellFarm(ctx context.Context, f farm.Farm, subject string, fac
 }
 
 // Settle gives the cell of a field, finding it first when there is none; 0: the
-// field is gone or was placed before.
+// field is gone, or nothing stands in it.
 func (w *Watcher) Settle(ctx context.Context, fieldID int64) (int64, error) {
+	done, err := w.turns.take(ctx, fmt.Sprintf("field %d", fieldID))
+	if err != nil {
+		return 0, err
+	}
+	defer done()
 	fields, err := w.Store.UnplacedFields(ctx)
 	if err != nil {
 		return 0, fmt.Errorf("settle field %d: %w", fieldID, err)
@@ -113,6 +118,26 @@ func (w *Watcher) Settle(ctx context.Context, fieldID int64) (int64, error) {
 		if f.ID == fieldID {
 			cell, err := w.Place(ctx, f)
 			return cell.ID, err
+		}
+	}
+	return w.cellHolding(ctx, fieldID)
+}
+
+// cellHolding finds the cell of a field that was placed meanwhile.
+func (w *Watcher) cellHolding(ctx context.Context, fieldID int64) (int64, error) {
+	cells, err := w.Store.CellsInUse(ctx)
+	if err != nil {
+		return 0, fmt.Errorf("settle field %d: %w", fieldID, err)
+	}
+	for _, c := range cells {
+		fields, err := w.Store.FieldsOfCell(ctx, c.ID)
+		if err != nil {
+			return 0, fmt.Errorf("settle field %d: %w", fieldID, err)
+		}
+		for _, f := range fields {
+			if f.ID == fieldID {
+				return c.ID, nil
+			}
 		}
 	}
 	return 0, nil
