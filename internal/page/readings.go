@@ -10,7 +10,7 @@ import (
 	"winterstand/internal/farm"
 )
 
-var readingsScreen = Screen{Path: "/readings/new", Name: "page.new_reading", Routes: func(s *Site, r chi.Router) {
+var readingsScreen = Screen{Path: "/readings/new", Name: "page.new_reading", Change: true, Routes: func(s *Site, r chi.Router) {
 	form(s, r, "/readings/new", newReading, addReading)
 }}
 
@@ -90,7 +90,7 @@ func addReading(v *visit) error {
 	})
 }
 
-var findingsScreen = Screen{Path: "/findings/new", Name: "page.new_finding", Routes: func(s *Site, r chi.Router) {
+var findingsScreen = Screen{Path: "/findings/new", Name: "page.new_finding", Change: true, Routes: func(s *Site, r chi.Router) {
 	form(s, r, "/findings/new", newFinding, addFinding)
 }}
 

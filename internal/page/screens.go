@@ -8,6 +8,7 @@ type Screen struct {
 	Path   string // where it begins; empty: not in the navigation
 	Name   string // phrase key of its name
 	Front  bool   // in the short navigation on top; the rest stands at the foot
+	Change bool   // only for those who may change things
 	Routes func(s *Site, r chi.Router)
 }
 
@@ -30,7 +31,7 @@ type Link struct {
 func (v *visit) links(all bool) []Link {
 	var out []Link
 	for _, s := range v.screens {
-		if s.Path != "" && (all || s.Front) {
+		if s.Path != "" && (all || s.Front) && (v.mayChange() || !s.Change) {
 			out = append(out, Link{Path: s.Path, Name: v.say(s.Name), Here: s.Path == v.r.URL.Path})
 		}
 	}

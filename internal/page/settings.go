@@ -9,7 +9,7 @@ import (
 	"winterstand/internal/farm"
 )
 
-var settingsScreen = Screen{Path: "/settings", Name: "page.settings", Routes: func(s *Site, r chi.Router) {
+var settingsScreen = Screen{Path: "/settings", Name: "page.settings", Change: true, Routes: func(s *Site, r chi.Router) {
 	form(s, r, "/settings", showSettings, saveSettings)
 	form(s, r, "/settings/crew", showCrew, saveCrew)
 	form(s, r, "/settings/wanted", showWanted, saveWanted)
