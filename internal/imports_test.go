@@ -64,6 +64,7 @@ var layers = []struct{ name, may, why string }{
 	{"internal/catcher", "", "a mail server and gateway that keep what comes"},
 	{"internal/api", "crop deadline desk farm keeping larder ledger lifting microclimate notice season skill supply unit weatherfile", "HTTP API"},
 	{"internal/page", "api crop deadline deliver desk farm keeping larder ledger lifting microclimate notice phrase picture season sign skill supply unit watch weatherfile", "pages for people"},
+	{"internal/inbound", "deliver desk farm gsm7 ledger notice notify/sms phrase unit watch", "answers by text message"},
 	{"internal/calendar", "deadline farm ledger notice phrase unit", "the calendar feed"},
 	{"internal/settings", "", "one strict file and the environment"},
 	// Top: puts the parts together.

@@ -16,6 +16,7 @@ import (
 	"winterstand/internal/deliver"
 	"winterstand/internal/desk"
 	"winterstand/internal/larder"
+	"winterstand/internal/inbound"
 	"winterstand/internal/ledger"
 	"winterstand/internal/page"
 	"winterstand/internal/phrase"
@@ -51,6 +52,7 @@ type Service struct {
 	Phrases   *phrase.Book
 	queue     queue
 	works     works
+	inbound   *inbound.Box // nil: nobody can reply by text
 	pages     *page.Site
 	listener  net.Listener
 	server    *http.Server
@@ -91,7 +93,11 @@ func (s *Service) wire(ctx context.Context, opened *book) error {
 	s.Larder = larder.Larder{Books: s.Book, Catalogue: s.Catalogue, Now: s.Now}
 	s.Carrier = &deliver.Carrier{Store: s.Book, Senders: channels, Book: s.Phrases, PublicURL: s.Settings.PublicURL,
 		Artist: artist{s.Watcher, &outlooks{}}, Annex: s.annex, Log: s.Log, Now: s.Now, Told: s.Told}
-	s.works = works{store: s.Book, watcher: s.Watcher, carrier: s.Carrier, now: s.Now}
+	if s.inbound, err = s.replies(); err != nil {
+		return err
+	}
+	s.Carrier.Replies = s.inbound != nil
+	s.works = works{store: s.Book, watcher: s.Watcher, carrier: s.Carrier, inbound: s.inbound, now: s.Now}
 	c := s.Settings.Schedule
 	s.queue, err = opened.newQueue(schedule.Options{Works: s.works, Log: s.Log, Now: s.Now,
 		Crons: schedule.Crons{Poll: c.Poll, Sweep: c.Sweep, Daily: c.Daily, Weekly: c.Weekly}})

@@ -27,6 +27,9 @@ func (s *Service) Handler() (http.Handler, error) {
 	r.Method(http.MethodGet, "/readyz", api.Readyz(s.Book.Ping, s.Log))
 	r.Method(http.MethodGet, "/metrics", api.Metrics(s.registry()))
 	s.calendar().Mount(r)
+	if s.inbound != nil {
+		s.inbound.Mount(r)
+	}
 	return r, s.mountPages(r)
 }
 

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"winterstand/internal/deliver"
+	"winterstand/internal/inbound"
 	"winterstand/internal/ledger"
 	"winterstand/internal/watch"
 )
@@ -16,6 +17,7 @@ type works struct {
 	store   ledger.Store
 	watcher *watch.Watcher
 	carrier *deliver.Carrier
+	inbound *inbound.Box // may be nil
 	now     func() time.Time
 }
 
@@ -70,7 +72,7 @@ func (w works) Poll(ctx context.Context) error {
 }
 
 // Sweep queues messages that should have left: their process was killed, or
-// their lease ran out.
+// their lease ran out. Texts about replies that have not left are sent.
 func (w works) Sweep(ctx context.Context) error {
 	ids, err := w.store.Overdue(ctx, w.now(), sweepMost)
 	if err != nil {
@@ -80,7 +82,11 @@ func (w works) Sweep(ctx context.Context) error {
 	for _, id := range ids {
 		jobs = append(jobs, ledger.Job{MessageID: id})
 	}
-	return w.enqueue(ctx, jobs)
+	err = w.enqueue(ctx, jobs)
+	if w.inbound != nil {
+		err = errors.Join(err, w.inbound.Sweep(ctx))
+	}
+	return err
 }
 
 func (w works) enqueue(ctx context.Context, jobs []ledger.Job) error {

@@ -204,7 +204,13 @@ func (m Mail) validate(bad func(string, string, ...any)) {
 	}
 }
 
+// leastSecret is how many characters the secret of a gateway needs.
+const leastSecret = 16
+
 func (s SMS) validate(bad func(string, string, ...any)) {
+	if n := len(s.InboundSecret); n > 0 && n < leastSecret {
+		bad("sms.inbound_secret", "has %d characters; it must have at least %d", n, leastSecret)
+	}
 	if s.URL == "" {
 		return
 	}

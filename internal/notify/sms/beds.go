@@ -10,7 +10,7 @@ var ands = set("AND Y E")
 
 // takeBeds takes the names of beds out of the tokens, the longest first where
 // several fit. Not ok: a number may be a name or a weight.
-func takeBeds(tokens, beds []string) (rest []string, named []int, ok bool) {
+func takeBeds(tokens, beds []string) (rest []string, named [][]int, ok bool) {
 	names := bedNames(beds)
 	after := false // a word for beds began this list of names
 	for i := 0; i < len(tokens); {
@@ -26,14 +26,15 @@ func takeBeds(tokens, beds []string) (rest []string, named []int, ok bool) {
 		case bare && !after:
 			return nil, nil, false
 		}
-		named = append(named, called(tokens[i:i+n], names)...)
+		if same := called(tokens[i:i+n], names); !slices.ContainsFunc(named, func(have []int) bool { return have[0] == same[0] }) {
+			named = append(named, same)
+		}
 		i += n
 	}
 	if len(named) > 0 {
 		rest = slices.DeleteFunc(rest, func(t string) bool { return ands[t] })
 	}
-	slices.Sort(named)
-	return rest, slices.Compact(named), true
+	return rest, named, true
 }
 
 // bedNames are the tokens of each name; a name that consists of words which mean

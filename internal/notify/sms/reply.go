@@ -81,7 +81,7 @@ const mostKg = 100_000
 type Meaning struct {
 	Word Word
 	Kg   unit.Maybe[float64] // after HARVESTED; missing: all of it
-	Beds []int               // positions of the beds named, rising; none: said of none
+	Beds [][]int             // for each name said, the positions of the beds called so; none: said of none
 }
 
 // ParseReply reads what somebody texted back: the word and, after HARVESTED, the
@@ -95,7 +95,7 @@ func ParseReply(text string, number unit.System) (Word, unit.Maybe[float64]) {
 }
 
 // ParseReplyAbout is ParseReply where some of the given beds may be named too:
-// "harvested A1 40 kg", "A1 and A2 covered". Of beds with one name all are given.
+// "harvested A1 40 kg", "A1 and A2 covered".
 // A bed whose name is a mere number must be called so, "bed 4": without it the
 // number may be a weight, and the reply is unknown.
 func ParseReplyAbout(text string, number unit.System, beds []string) Meaning {

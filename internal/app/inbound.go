@@ -1,0 +1,36 @@
+package app
+
+import (
+	"context"
+
+	"winterstand/internal/inbound"
+	"winterstand/internal/ledger"
+	"winterstand/internal/notify/sms"
+)
+
+// replies takes what people text back; nil: the settings hold no secret for it.
+func (s *Service) replies() (*inbound.Box, error) {
+	secret := s.Settings.SMS.InboundSecret
+	if secret == "" {
+		return nil, nil
+	}
+	gate, err := sms.NewInbound(sms.InboundSettings{Secret: secret})
+	if err != nil {
+		return nil, err
+	}
+	b := &inbound.Box{Desk: s.Desk, Gate: gate, Phrases: s.Phrases, PublicURL: s.Settings.PublicURL, Now: s.Now, Log: s.Log}
+	for _, channel := range []string{ledger.Email, ledger.SMS} {
+		if _, ok := s.Carrier.Senders[channel]; ok {
+			b.Channels = append(b.Channels, channel)
+		}
+	}
+	if t, ok := s.Carrier.Senders[ledger.SMS].(inbound.Texter); ok {
+		b.Texter = t
+	}
+	return b, nil
+}
+
+// Text sends a text that is no notice.
+func (t texter) Text(ctx context.Context, to, text, key string) (bool, error) {
+	return t.gateway.Send(ctx, sms.Text{To: to, Text: text, Key: key})
+}
