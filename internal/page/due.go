@@ -230,7 +230,7 @@ const mostSpans = 3
 func (d *due) addDue(v *visit, j judged, by time.Time) {
 	s := v.at(j.zone)
 	windows := before(j.verdict.Windows, v.now, by)
-	spans, hours := v.spans(s, windows), total(windows)
+	spans, hours := v.spans(s, windows), sumOf(windows)
 	if len(spans) > mostSpans {
 		spans = append(spans[:mostSpans-1:mostSpans-1], "…", spans[len(spans)-1])
 	}

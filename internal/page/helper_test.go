@@ -262,6 +262,8 @@ func (r reply) form(action string) url.Values {
 			}
 			if v := valueTag.FindStringSubmatch(in[0]); v != nil {
 				out.Set(in[1], strings.NewReplacer("&#43;", "+").Replace(v[1]))
+			} else if strings.Contains(in[0], `type="checkbox"`) {
+				out.Set(in[1], "on")
 			}
 		}
 		return out

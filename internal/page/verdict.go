@@ -117,7 +117,7 @@ func before(windows []deadline.Window, now, by time.Time) []deadline.Window {
 	return out
 }
 
-func total(windows []deadline.Window) time.Duration {
+func sumOf(windows []deadline.Window) time.Duration {
 	var d time.Duration
 	for _, w := range windows {
 		d += w.End.Sub(w.Start)
