@@ -123,6 +123,7 @@ func (t *turn) messages(ctx context.Context, p person) error {
 
 // message adds the beds of one message; of two notices about one the later counts.
 func (t *turn) message(ctx context.Context, p person, m ledger.Message, sent time.Time) error {
+	var beds []asked
 	seen := map[int64]bool{}
 	for _, id := range slices.Backward(m.NoticeIDs) {
 		n, err := t.w.Notice(ctx, m.FarmID, id)
@@ -142,8 +143,10 @@ func (t *turn) message(ctx context.Context, p person, m ledger.Message, sent tim
 		} else if err != nil {
 			return err
 		}
-		t.asked = append(t.asked, a)
+		beds = append(beds, a)
 	}
+	slices.Reverse(beds)
+	t.asked = append(t.asked, beds...)
 	return nil
 }
 
