@@ -20,8 +20,9 @@ import (
 type Books interface {
 	// Plan is the best use of the coming crew hours and rooms.
 	Plan(ctx context.Context, farmID int64) (larder.Plan, error)
-	// Supply is what stands, is stored, is wanted and runs out, week by week.
-	Supply(ctx context.Context, farmID int64) (larder.Supply, error)
+	// Supply is what stands, is stored, is wanted and runs out, week by week;
+	// lifted: with the lifting plan carried out.
+	Supply(ctx context.Context, farmID int64, lifted bool) (larder.Supply, error)
 	// Skill is how the verdicts of the farm did.
 	Skill(ctx context.Context, farmID int64) (skill.Report, error)
 	// Stores are the rooms with their lots and how long those keep.
@@ -102,8 +103,12 @@ func (s *service) plan(ctx context.Context, farmID int64, _ *struct{}) (*plain[P
 	return &plain[Plan]{planView(p, s.TellPlan(p, f))}, nil
 }
 
-func (s *service) supply(ctx context.Context, farmID int64, _ *struct{}) (*plain[larder.Supply], error) {
-	r, err := s.Books.Supply(ctx, farmID)
+type askSupply struct {
+	Lifted bool `query:"lifted" doc:"As it would be with the lifting plan carried out: what is lifted lies in the rooms of the plan"`
+}
+
+func (s *service) supply(ctx context.Context, farmID int64, in *askSupply) (*plain[larder.Supply], error) {
+	r, err := s.Books.Supply(ctx, farmID, in.Lifted)
 	return &plain[larder.Supply]{r}, err
 }
 
@@ -113,8 +118,8 @@ type csvFile struct {
 	Body        []byte
 }
 
-func (s *service) supplyTable(ctx context.Context, farmID int64, _ *struct{}) (*csvFile, error) {
-	r, err := s.Books.Supply(ctx, farmID)
+func (s *service) supplyTable(ctx context.Context, farmID int64, in *askSupply) (*csvFile, error) {
+	r, err := s.Books.Supply(ctx, farmID, in.Lifted)
 	if err != nil {
 		return nil, err
 	}

@@ -140,7 +140,7 @@ type books struct {
 
 func (b *books) Plan(context.Context, int64) (larder.Plan, error) { return b.plan, b.err }
 
-func (b *books) Supply(context.Context, int64) (larder.Supply, error) { return b.supply, b.err }
+func (b *books) Supply(context.Context, int64, bool) (larder.Supply, error) { return b.supply, b.err }
 
 func (b *books) Stores(context.Context, int64) ([]larder.Room, error) { return b.stores, b.err }
 

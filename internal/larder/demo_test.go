@@ -28,7 +28,7 @@ func TestDemoFarm(t *testing.T) {
 		t.Logf("%+v", w)
 	}
 	t.Logf("%+v", p.GivenUp)
-	s, err := l.Supply(ctx, stage.FarmID)
+	s, err := l.Supply(ctx, stage.FarmID, true)
 	require.NoError(t, err)
 	for _, b := range s.Beds {
 		t.Logf("%s %s %v %v", b.Name, b.Crop, b.Kg, b.Regrow)

@@ -26,6 +26,7 @@ type PlannedBed struct {
 	KgPerHour  float64             `json:"lift_kg_per_hour"`
 	RateGiven  bool                `json:"rate_given"` // false: a default of its kind of crop
 	NoRoomKind bool                `json:"no_suitable_room"`
+	Titles     map[string]string   `json:"-"` // the crop's names by language
 }
 
 // PlannedRoom is a room of the plan as people know it.
@@ -142,7 +143,7 @@ func (l Larder) job(s standing, b farm.Bed, v deadline.Verdict, by time.Time, st
 	}
 	return job, PlannedBed{
 		BedID: b.ID, Name: b.Name, Field: s.fields[b.FieldID].Name, Crop: b.Crop, Variety: b.Variety, Deadline: by,
-		Likelihood: job.Likelihood, StandingKg: b.StandingKg, KgPerHour: rate, RateGiven: given, NoRoomKind: missing,
+		Likelihood: job.Likelihood, StandingKg: b.StandingKg, KgPerHour: rate, RateGiven: given, NoRoomKind: missing, Titles: c.Titles,
 	}
 }
 

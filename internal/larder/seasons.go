@@ -40,7 +40,7 @@ func (s Season) Known() bool { return !s.Made.IsZero() }
 func (s Season) row(crop, cover string, mulchCm float64) (season.Row, bool) {
 	for _, want := range []string{cover, string(microclimate.NoCover)} {
 		i := slices.IndexFunc(s.Rows, func(r season.Row) bool {
-			return r.Crop == crop && r.Cover == want && r.MulchCm == 0 && r.Winters >= leastWinters && len(r.OutBy) > 0
+			return r.Crop == crop && r.Cover == want && r.MulchCm == 0 && r.Winters >= LeastWinters && len(r.OutBy) > 0
 		})
 		if i >= 0 && mulchCm == 0 {
 			return s.Rows[i], true
@@ -49,8 +49,8 @@ func (s Season) row(crop, cover string, mulchCm float64) (season.Row, bool) {
 	return season.Row{}, false
 }
 
-// leastWinters make a distribution; own default.
-const leastWinters = 5
+// LeastWinters make a distribution; own default.
+const LeastWinters = 5
 
 // Season gives the outlook that was made last; not Known where there is none.
 func (l Larder) Season(ctx context.Context, farmID int64) (Season, error) {
@@ -72,7 +72,7 @@ func farmOwner(id int64) string { return fmt.Sprintf("farm:%d", id) }
 
 // Bounds of one look back, own defaults: it takes seconds.
 const (
-	mostWinters = 60
+	MostWinters = 60 // the newest
 	mostCrops   = 40
 )
 
@@ -103,7 +103,7 @@ func (l Larder) LookBack(ctx context.Context, farmID, fieldID int64, name string
 	if err != nil {
 		return Season{}, err
 	}
-	out := Season{File: name, Made: l.now(), FieldID: field.ID, Field: field.Name, Filled: filled, LeftOut: max(0, len(past.years)-mostWinters)}
+	out := Season{File: name, Made: l.now(), FieldID: field.ID, Field: field.Name, Filled: filled, LeftOut: max(0, len(past.years)-MostWinters)}
 	years := past.years[out.LeftOut:]
 	out.From, out.To = years[0], years[len(years)-1]
 	for _, c := range crops {

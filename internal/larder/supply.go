@@ -19,6 +19,7 @@ type Supply struct {
 	supply.Result
 	AsOf   time.Time      `json:"as_of"`
 	Zone   *time.Location `json:"-"`
+	Lifted bool           `json:"plan_carried_out"`
 	Winter Basis          `json:"after_the_forecast"` // what the chances after the forecast's end come from
 	Unkept []int64        `json:"lots_of_unknown_life,omitempty"`
 	Beds   []Expectation  `json:"beds"`
@@ -60,8 +61,9 @@ func regrow(m unit.Maybe[Regrowth]) unit.Maybe[supply.Regrowth] {
 }
 
 // Supply says week by week what is wanted, stands, is stored and runs out, up
-// to the end of the next spring gap.
-func (l Larder) Supply(ctx context.Context, farmID int64) (Supply, error) {
+// to the end of the next spring gap; lifted: as it would be with the lifting
+// plan carried out.
+func (l Larder) Supply(ctx context.Context, farmID int64, lifted bool) (Supply, error) {
 	s, err := l.standing(ctx, farmID)
 	if err != nil {
 		return Supply{}, err
@@ -74,12 +76,31 @@ func (l Larder) Supply(ctx context.Context, farmID int64) (Supply, error) {
 	if err != nil {
 		return Supply{}, err
 	}
-	out := Supply{AsOf: l.now(), Zone: s.zone, Winter: NormalWinter, Beds: []Expectation{}}
-	in := supply.Input{Now: out.AsOf, Zone: s.zone, Gap: supply.GapAt(s.latitude()), Seed: uint64(farmID)}
+	out, in, err := s.outlook(l.now(), past, stores)
+	if err != nil {
+		return out, err
+	}
+	in.Seed = uint64(farmID)
+	if lifted {
+		if err := l.lift(ctx, farmID, s, stores, &in); err != nil {
+			return out, err
+		}
+		out.Lifted = true
+	}
+	if out.Result, err = supply.Outlook(in); err != nil {
+		return out, fmt.Errorf("farm %d: %w", farmID, err)
+	}
+	return out, nil
+}
+
+// outlook gathers what the supply is made of.
+func (s standing) outlook(now time.Time, past Season, stores []Room) (Supply, supply.Input, error) {
+	out := Supply{AsOf: now, Zone: s.zone, Winter: NormalWinter, Beds: []Expectation{}}
+	in := supply.Input{Now: out.AsOf, Zone: s.zone, Gap: supply.GapAt(s.latitude())}
 	for _, b := range s.beds {
 		e, err := s.expect(b, past, out.AsOf)
 		if err != nil {
-			return out, err
+			return out, in, err
 		}
 		if e.Winter == PastWinters {
 			out.Winter = PastWinters
@@ -99,10 +120,7 @@ func (l Larder) Supply(ctx context.Context, farmID int64) (Supply, error) {
 	for _, w := range s.farm.Wanted {
 		in.Wants = append(in.Wants, supply.Want{Crop: w.Crop, KgPerWeek: w.KgPerWeek, From: w.From, To: w.To})
 	}
-	if out.Result, err = supply.Outlook(in); err != nil {
-		return out, fmt.Errorf("farm %d: %w", farmID, err)
-	}
-	return out, nil
+	return out, in, nil
 }
 
 // latitude of the farm: that of its first field, north without one.
@@ -174,6 +192,10 @@ func forecast(v deadline.Verdict, b farm.Bed, c crop.Crop, today farm.Day) []sup
 	return out
 }
 
+// rounded to a thousandth: nobody knows it better, and what is hardly a chance
+// is none.
+func rounded(p float64) float64 { return math.Round(p*1000) / 1000 }
+
 // winter follows the chances from the forecast's end on.
 func (s standing) winter(e *Expectation, b farm.Bed, c crop.Crop, past Season, today farm.Day) Basis {
 	last := e.Alive[len(e.Alive)-1]
@@ -182,8 +204,8 @@ func (s standing) winter(e *Expectation, b farm.Bed, c crop.Crop, past Season, t
 	if ours {
 		stands = remembered(row, last.Day)
 	}
-	for day := last.Day.Add(step); day < today.Add(horizon); day = day.Add(step) {
-		e.Alive = append(e.Alive, supply.Chance{Day: day, P: math.Min(e.Alive[len(e.Alive)-1].P, last.P*stands(day))})
+	for day := last.Day.Add(step); day < today.Add(horizon) && e.Alive[len(e.Alive)-1].P > 0; day = day.Add(step) {
+		e.Alive = append(e.Alive, supply.Chance{Day: day, P: math.Min(e.Alive[len(e.Alive)-1].P, rounded(last.P*stands(day)))})
 	}
 	if ours {
 		return PastWinters

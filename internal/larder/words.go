@@ -13,7 +13,8 @@ import (
 // reader is who a plan is written for.
 func (p Plan) reader(s phrase.Speaker) lifting.Reader {
 	return lifting.Reader{
-		Units: s.Units, Currency: p.Currency, When: s.When, Bed: p.BedName, Room: p.roomName,
+		Units: s.Units, Currency: p.Currency, When: s.When, Room: p.RoomName,
+		Bed: func(id int64) string { return p.BedTitle(s.Language, id) },
 		Say: func(key string, args map[string]string) string { return s.Say("plan."+key, args) },
 	}
 }
@@ -28,7 +29,28 @@ func (p Plan) BedName(id int64) string {
 	return p.names[id]
 }
 
-func (p Plan) roomName(id int64) string {
+// BedTitle is a bed of the plan with its crop: "A5 (Carrot)".
+func (p Plan) BedTitle(language string, id int64) string {
+	name := p.BedName(id)
+	for _, b := range p.Beds {
+		if b.BedID == id {
+			return name + " (" + titled(b.Titles, language, b.Crop) + ")"
+		}
+	}
+	return name
+}
+
+func titled(titles map[string]string, language, key string) string {
+	for _, l := range []string{language, phrase.Fallback} {
+		if t := titles[l]; t != "" {
+			return t
+		}
+	}
+	return key
+}
+
+// RoomName is what people call a room of the plan.
+func (p Plan) RoomName(id int64) string {
 	for _, r := range p.Stores {
 		if r.RoomID == id {
 			return r.Name
@@ -37,16 +59,32 @@ func (p Plan) roomName(id int64) string {
 	return ""
 }
 
+// trifle is work that is not worth a line of its own: three minutes. Own default.
+const trifle = 0.05
+
+// Busy are the windows in which something is lifted, without trifles.
+func (p Plan) Busy() []lifting.Turn {
+	var out []lifting.Turn
+	for _, t := range p.Turns {
+		lifts := t.Lifts
+		t.Lifts = nil
+		for _, l := range lifts {
+			if l.PersonHours >= trifle {
+				t.Lifts = append(t.Lifts, l)
+			}
+		}
+		if len(t.Lifts) > 0 {
+			out = append(out, t)
+		}
+	}
+	return out
+}
+
 // Text is the plan in plain lines, in the reader's words. Windows in which
 // nothing is lifted are left out.
 func (p Plan) Text(s phrase.Speaker) string {
 	busy := p.Result
-	busy.Turns = nil
-	for _, t := range p.Turns {
-		if len(t.Lifts) > 0 {
-			busy.Turns = append(busy.Turns, t)
-		}
-	}
+	busy.Turns = p.Busy()
 	return busy.Text(p.reader(s)) + joined(p.Caveats(s))
 }
 

@@ -30,9 +30,18 @@ func (s *Site) guarded(next http.Handler) http.Handler {
 		if secure {
 			h.Set("Strict-Transport-Security", "max-age=31536000")
 		}
-		r.Body = http.MaxBytesReader(w, r.Body, maxForm)
+		r.Body = http.MaxBytesReader(w, r.Body, mostOf(r))
 		next.ServeHTTP(w, r)
 	})
+}
+
+// mostOf is how much a request may send: a history of weather is larger than
+// any other form.
+func mostOf(r *http.Request) int64 {
+	if r.URL.Path == seasonForm {
+		return maxHistory + maxForm
+	}
+	return maxForm
 }
 
 // handler answers a visit; its error becomes a page in one place.

@@ -17,6 +17,7 @@ import (
 	"winterstand/internal/deadline"
 	"winterstand/internal/desk"
 	"winterstand/internal/farm"
+	"winterstand/internal/larder"
 	"winterstand/internal/phrase"
 	"winterstand/internal/picture"
 	"winterstand/internal/sign"
@@ -42,6 +43,7 @@ type Mailer interface {
 type Options struct {
 	Desk      desk.Desk
 	Judge     Judge
+	Larder    larder.Larder
 	Draw      func(o watch.Outlook, bed, crop string, s phrase.Speaker) picture.Bed
 	Mailer    Mailer   // nil: no mail is set up
 	Channels  []string // ledger.Email, ledger.SMS: what is set up

@@ -15,8 +15,8 @@ type Screen struct {
 // screens in the order of the navigation.
 func screens() []Screen {
 	return []Screen{
-		dueScreen, noticesScreen, fieldsScreen, bedsScreen, readingsScreen, findingsScreen,
-		lotsScreen, roomsScreen, recipientsScreen, settingsScreen, healthScreen,
+		dueScreen, planScreen, noticesScreen, fieldsScreen, bedsScreen, readingsScreen, findingsScreen,
+		supplyScreen, storesScreen, lotsScreen, roomsScreen, seasonScreen, skillScreen, recipientsScreen, settingsScreen, healthScreen,
 		signInScreen, answerScreen, unsubscribeScreen,
 	}
 }
