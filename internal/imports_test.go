@@ -37,7 +37,7 @@ var layers = []struct{ name, may, why string }{
 	{"internal/replay", "crop deadline farm hardiness microclimate stand unit weather weatherfile", "one bed over a weather file"},
 	{"internal/archive", "crop deadline farm hardiness microclimate skill stand unit weather weatherfile", "issued forecasts through the decision code"},
 	{"internal/phrase", "farm unit", "every sentence"},
-	{"internal/notice", "deadline farm gsm7 phrase unit", "is it due, and its words"},
+	{"internal/notice", "crop deadline farm gsm7 phrase unit", "is it due, and its words"},
 	{"internal/picture", "farm unit", "the drawing of a bed"},
 	{"internal/microclimate/validation", "farm microclimate unit weather weatherfile", "scores the soil column against observations"},
 	// Application: decides the order, is given the time, declares what it needs.

@@ -14,10 +14,6 @@ type span struct {
 	sigma float64
 }
 
-// quantile is the life that a share q of lots does not outlast is exp(z·sigma)
-// times the median.
-func (s span) at(z float64) float64 { return s.days * math.Exp(z*s.sigma) }
-
 func (l LifeAt) median() float64 { return math.Sqrt(l.LowD * l.HighD) }
 
 func (l LifeAt) span() span {

@@ -40,7 +40,7 @@ func message(from string, m Mail) (*gomail.Msg, error) {
 	msg := gomail.NewMsg(gomail.WithNoDefaultUserAgent())
 	msg.FromMailAddress(sender)
 	msg.ToMailAddress(&mail.Address{Name: m.ToName, Address: m.To})
-	msg.SetHeaderPreformatted(gomail.HeaderSubject, encodeSubject(m.Subject))
+	msg.SetGenHeaderPreformatted(gomail.HeaderSubject, encodeSubject(m.Subject))
 	msg.SetDateWithValue(m.Date)
 	msg.SetMessageIDWithValue(bare(m.MessageID))
 	msg.SetGenHeader("Auto-Submitted", "auto-generated") // RFC 3834
