@@ -136,14 +136,15 @@ func presentAt(courses [][]unit.Maybe[unit.Celsius], h int) []float64 {
 	return out
 }
 
-// residualError is what the members lack to the least spread.
+// residualError is what the members lack to the least spread. The spread is that
+// among the members that there are, not of what they are a sample of.
 func residualError(present []float64, usual unit.Kelvins) unit.Kelvins {
 	mean, sum := 0.0, 0.0
 	for _, v := range present {
 		mean += v / float64(len(present))
 	}
 	for _, v := range present {
-		sum += (v - mean) * (v - mean) / float64(len(present)-1)
+		sum += (v - mean) * (v - mean) / float64(len(present))
 	}
 	want := float64(usual) * ensembleFloor
 	return unit.Kelvins(math.Sqrt(max(want*want-sum, leastErrorK*leastErrorK)))
