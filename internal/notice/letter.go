@@ -93,13 +93,15 @@ func subject(s phrase.Speaker, facts []Facts, order []int, lines []Line) string 
 		}
 	}
 	if kind, ok := oneKind(facts); ok {
-		key := "subject." + strings.ReplaceAll(kind, "-", "_") + "_many"
-		if s.Book.Has(key) {
+		if key := manyKey(kind); s.Book.Has(key) {
 			return s.Say(key, phrase.Args{"n": fmt.Sprint(len(lines)), "beds": bedNames(s, facts, order)})
 		}
 	}
 	return s.Say("subject.many", phrase.Args{"n": fmt.Sprint(len(lines)), "first": lines[0].Subject})
 }
+
+// manyKey is the phrase for several notices of a kind; not every kind has one.
+func manyKey(kind Kind) string { return "subject." + strings.ReplaceAll(kind, "-", "_") + "_many" }
 
 func oneKind(facts []Facts) (Kind, bool) {
 	for _, f := range facts {
@@ -275,7 +277,7 @@ func letterSMS(s phrase.Speaker, facts []Facts, order []int, lines []Line, links
 }
 
 func severalSMS(s phrase.Speaker, facts []Facts, order []int, lines []Line) []string {
-	if _, same := oneKind(facts); same {
+	if kind, same := oneKind(facts); same && (allHarvest(facts) || s.Book.Has(manyKey(kind))) {
 		return []string{subject(s, facts, order, lines) + "."}
 	}
 	text := []string{s.Say("subject.many", phrase.Args{"n": fmt.Sprint(len(lines)), "first": lines[0].SMS[0]})}
