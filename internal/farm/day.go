@@ -26,7 +26,7 @@ func DayOf(t time.Time, zone *time.Location) Day { return Day(t.In(zone).Format(
 func NightOf(t time.Time, zone *time.Location) Day {
 	l := t.In(zone)
 	if l.Hour() < 12 {
-		return DayOf(l.AddDate(0, 0, -1), zone)
+		return DayOf(l, zone).Add(-1) // by the calendar: the same clock time may not exist the day before
 	}
 	return DayOf(l, zone)
 }
