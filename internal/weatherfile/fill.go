@@ -20,44 +20,57 @@ const (
 // days around the date have both values, the maximum stays missing.
 func FillMax(days []Day) (out []Day, filled int) {
 	out = append([]Day(nil), days...)
-	var sum [366]float64
-	var n [366]int
-	for _, d := range days {
-		lo, okLo := d.Min.Get()
-		hi, okHi := d.Max.Get()
-		if okLo && okHi {
-			i := yearDay(d.Date)
-			sum[i] += float64(hi - lo)
-			n[i]++
-		}
-	}
+	usual := RangeOf(days)
 	for i, d := range out {
 		lo, ok := d.Min.Get()
 		if !ok || d.Max.Known() {
 			continue
 		}
-		if usual, ok := around(sum, n, yearDay(d.Date)); ok {
-			out[i].Max, out[i].MaxFilled = unit.Some(lo+unit.Celsius(usual)), true
+		if k, ok := usual.On(d.Date); ok {
+			out[i].Max, out[i].MaxFilled = unit.Some(lo.Plus(k)), true
 			filled++
 		}
 	}
 	return out, filled
 }
 
-// yearDay numbers the days of a leap year from 0, so that a date keeps its number.
-func yearDay(d farm.Day) int {
-	t := d.Start(time.UTC)
-	return time.Date(2000, t.Month(), t.Day(), 0, 0, 0, 0, time.UTC).YearDay() - 1
+// Range is what is usual between minimum and maximum at each time of the year.
+type Range struct {
+	sum [366]float64
+	n   [366]int
 }
 
-func around(sum [366]float64, n [366]int, day int) (float64, bool) {
+// RangeOf gathers it from a series.
+func RangeOf(days []Day) *Range {
+	var r Range
+	for _, d := range days {
+		lo, okLo := d.Min.Get()
+		hi, okHi := d.Max.Get()
+		if okLo && okHi {
+			i := yearDay(d.Date)
+			r.sum[i] += float64(hi - lo)
+			r.n[i]++
+		}
+	}
+	return &r
+}
+
+// On is the mean range within 15 days of a date, false where fewer than 20 days
+// of the series have both values.
+func (r *Range) On(date farm.Day) (unit.Kelvins, bool) {
 	total, count := 0.0, 0
 	for off := -fillWindowDays; off <= fillWindowDays; off++ {
-		i := (day + off + 366) % 366
-		total, count = total+sum[i], count+n[i]
+		i := (yearDay(date) + off + 366) % 366
+		total, count = total+r.sum[i], count+r.n[i]
 	}
 	if count < fillAtLeast {
 		return 0, false
 	}
-	return total / float64(count), true
+	return unit.Kelvins(total / float64(count)), true
+}
+
+// yearDay numbers the days of a leap year from 0, so that a date keeps its number.
+func yearDay(d farm.Day) int {
+	t := d.Start(time.UTC)
+	return time.Date(2000, t.Month(), t.Day(), 0, 0, 0, 0, time.UTC).YearDay() - 1
 }
