@@ -3,8 +3,10 @@ package main
 import (
 	"errors"
 	"fmt"
+	"math"
 	"os"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -87,6 +89,19 @@ func (f *bedFlags) ground() (microclimate.Site, microclimate.Cover, error) {
 
 func (p *place) site(soil microclimate.Soil) microclimate.Site {
 	return microclimate.Site{Latitude: p.latitude, Longitude: p.longitude, ElevationM: p.elevation, Soil: soil}
+}
+
+// zoneOf is the named zone, or the full hour nearest to the sun's.
+func (p *place) zoneOf(name string) (*time.Location, error) {
+	if name == "" {
+		hours := int(math.Round(p.longitude / 15))
+		return time.FixedZone(fmt.Sprintf("UTC%+d", hours), hours*3600), nil
+	}
+	zone, err := time.LoadLocation(name)
+	if err != nil {
+		return nil, fmt.Errorf("--time-zone %q: %w; write it like America/Chicago", name, err)
+	}
+	return zone, nil
 }
 
 // readWeather reads a weather file. Where the file says its place and the flags

@@ -3,7 +3,6 @@ package main
 import (
 	"encoding/json"
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 	"time"
@@ -67,7 +66,7 @@ func runSeason(cmd *cobra.Command, f *seasonFlags) error {
 	if err != nil {
 		return err
 	}
-	zone, err := f.zoneOf()
+	zone, err := f.place.zoneOf(f.zone)
 	if err != nil {
 		return bad(err)
 	}
@@ -140,17 +139,4 @@ func (f *seasonFlags) beds(zone *time.Location) ([]season.Bed, error) {
 		}
 	}
 	return out, nil
-}
-
-// zoneOf is the named zone, or the full hour nearest to the sun's.
-func (f *seasonFlags) zoneOf() (*time.Location, error) {
-	if f.zone == "" {
-		hours := int(math.Round(f.longitude / 15))
-		return time.FixedZone(fmt.Sprintf("UTC%+d", hours), hours*3600), nil
-	}
-	zone, err := time.LoadLocation(f.zone)
-	if err != nil {
-		return nil, fmt.Errorf("--time-zone %q: %w; write it like America/Chicago", f.zone, err)
-	}
-	return zone, nil
 }
