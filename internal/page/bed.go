@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"html/template"
+	"net/http"
 	"strings"
 	"time"
 
@@ -88,7 +89,12 @@ func (v *visit) bedPage(problem string) error {
 	if err := v.told(&d, j, notices); err != nil {
 		return err
 	}
-	return v.show("bed", j.bed.Name+", "+d.Crop, d)
+	status := http.StatusOK
+	if problem != "" {
+		status = http.StatusUnprocessableEntity
+	}
+	v.write(status, "bed", j.bed.Name+", "+d.Crop, d)
+	return nil
 }
 
 func (v *visit) oneBed(id int64) (judged, error) {
@@ -310,13 +316,15 @@ func (v *visit) question(w *whatIf) (desk.WhatIf, error) {
 	}
 	ask, err := in.Ask()
 	var wrong *desk.Invalid
-	if errors.As(err, &wrong) {
-		r := desk.Limits["whatif.mulch_cm"]
-		m := depthIn(v.speaker.Units)
-		w.Wrong = v.say("form.range", "from", m.write(r.Min), "to", m.write(r.Max), "unit", m.unit)
-		return ask, nil
+	if !errors.As(err, &wrong) {
+		return ask, err
 	}
-	return ask, err
+	w.Wrong = v.say("form.choose")
+	if wrong.Problems[0].Field == "mulch_cm" {
+		r, m := desk.Limits["whatif.mulch_cm"], depthIn(v.speaker.Units)
+		w.Wrong = v.say("form.range", "from", m.write(r.Min), "to", m.write(r.Max), "unit", m.unit)
+	}
+	return ask, nil
 }
 
 func (v *visit) answerWhatIf(w *whatIf, j judged, got deadline.Verdict) {

@@ -412,3 +412,9 @@ func (w *world) fortyBeds() []farm.Bed {
 }
 
 var errTest = errors.New("broken on purpose")
+
+type deadlineVerdict = deadline.Verdict
+
+func blind(reason string) error { return &watch.Blind{Reason: reason} }
+
+func mustRequest() *http.Request { return httptest.NewRequest(http.MethodGet, "/", nil) }
