@@ -127,15 +127,20 @@ func (w *Watcher) alerts(ctx context.Context, cell ledger.Cell) []notice.Alert {
 		w.Log.Error("official warnings", "cell", cell.Key, "error", err)
 	}
 	if w.Now().Sub(memo.Asked) >= alertsEvery {
-		if got, err := w.askAlerts(ctx, cell); err != nil {
+		got, err := w.askAlerts(ctx, cell)
+		if err != nil {
 			w.Log.Warn("official warnings", "cell", cell.Key, "error", err)
-		} else {
+		}
+		if err == nil || len(got) > 0 { // those that can be read count, whatever is wrong with others
 			memo = alertMemo{Asked: w.Now(), Alerts: got}
 			err := w.Store.Write(ctx, func(tx ledger.Writer) error { return remember(ctx, tx, owner, AlertMemo, memo, w.Now()) })
 			if err != nil {
 				w.Log.Error("official warnings", "cell", cell.Key, "error", err)
 			}
 		}
+	}
+	if w.Now().Sub(memo.Asked) > alertsKept {
+		return nil
 	}
 	return InForce(memo.Alerts, w.Now())
 }
@@ -144,6 +149,10 @@ func (w *Watcher) alerts(ctx context.Context, cell ledger.Cell) []notice.Alert {
 const AlertMemo = "alerts"
 
 const alertsEvery = 10 * time.Minute
+
+// alertsKept is how long warnings are repeated that could not be asked for anew:
+// they may have been called off meanwhile. Own default.
+const alertsKept = 3 * time.Hour
 
 type alertMemo struct {
 	Asked  time.Time      `json:"asked"`
