@@ -86,7 +86,7 @@ func Settle(ctx context.Context, d desk.Desk) (desk.NewToken, error) {
 		return made, fmt.Errorf("settle the demo farm: %w", err)
 	}
 	id := made.Farm.ID
-	steps := []func(context.Context, desk.Desk, int64) error{settings, people, rooms, fields}
+	steps := []func(context.Context, desk.Desk, int64) error{settings, people, rooms, lots, fields}
 	for _, step := range steps {
 		if err := step(ctx, d, id); err != nil {
 			return made, fmt.Errorf("settle the demo farm: %w", err)
@@ -108,6 +108,7 @@ func settings(ctx context.Context, d desk.Desk, id int64) error {
 			{Crop: "spinach", KgPerWeek: 5, From: "2025-10-01", To: "2026-05-31"},
 			{Crop: "kale-curly", KgPerWeek: 8, From: "2025-10-01", To: "2026-02-28"},
 			{Crop: "leek-summer", KgPerWeek: 7, From: "2025-10-01", To: "2026-03-31"},
+			{Crop: "onion", KgPerWeek: 5, From: "2025-09-15", To: "2026-05-31"},
 		}),
 	})
 	return err
@@ -130,6 +131,8 @@ func rooms(ctx context.Context, d desk.Desk, id int64) error {
 	for _, in := range []desk.RoomInput{
 		{Name: desk.Give("Root room"), Kind: desk.Give(farm.ColdStore), Temperature: desk.Give(3.0), Humidity: desk.Give(0.95), CapacityKg: desk.Give(900.0)},
 		{Name: desk.Give("Wash-house fridge"), Kind: desk.Give(farm.Fridge), Temperature: desk.Give(3.9), Humidity: desk.Give(0.85), CapacityKg: desk.Give(250.0)},
+		{Name: desk.Give("Packing-shed shelves"), Kind: desk.Give(farm.Ripening), Temperature: desk.Give(14.0), Humidity: desk.Give(0.85), CapacityKg: desk.Give(150.0)},
+		{Name: desk.Give("Chest freezer"), Kind: desk.Give(farm.Freezer), Temperature: desk.Give(-18.0), CapacityKg: desk.Give(90.0)},
 		{Name: desk.Give("Barn loft"), Kind: desk.Give(farm.Airy), Temperature: desk.Give(8.0), Humidity: desk.Give(0.65), CapacityKg: desk.Give(300.0)},
 	} {
 		if _, err := d.AddRoom(ctx, id, in); err != nil {

@@ -56,16 +56,18 @@ type Player struct {
 
 	harvested map[int64]bool
 	lost      map[int64]bool
+	heard     map[int64]bool // notices on lots and rooms
+	stored    farm.Day       // of the last round of the stores
 	kg        float64
 }
 
 // Play runs the winter through the real pipeline, round by round: the stand-in
 // is asked over HTTP, beds are judged, notices written, mail and texts sent. The
 // grower of the story answers: what is for sale is harvested at the last call or
-// in the last window, what is to overwinter is left.
+// in the last window and put where it keeps, what is to overwinter is left.
 func (p *Player) Play(ctx context.Context) (Summary, error) {
 	began := time.Now()
-	p.harvested, p.lost = map[int64]bool{}, map[int64]bool{}
+	p.harvested, p.lost, p.heard = map[int64]bool{}, map[int64]bool{}, map[int64]bool{}
 	s := p.Stage
 	sum := Summary{Event: "summary", From: s.Clock.Now(), ByKind: map[string]int{}}
 	for ; s.Clock.Now().Before(p.Until); s.Clock.Set(s.Clock.Now().Add(p.Step)) {
@@ -87,6 +89,9 @@ func (p *Player) Play(ctx context.Context) (Summary, error) {
 			if err := p.answer(ctx, n); err != nil {
 				return sum, err
 			}
+		}
+		if err := p.keepers(ctx, &sum); err != nil {
+			return sum, err
 		}
 	}
 	return p.close(ctx, sum, began)
@@ -145,7 +150,11 @@ func (p *Player) soon(n ledger.Notice) bool {
 }
 
 func (p *Player) harvest(ctx context.Context, n ledger.Notice, bed farm.Bed) error {
-	_, err := p.Stage.Service.Desk.Answer(ctx, n.FarmID, n.ID, 0, desk.AnswerInput{Answer: desk.Give(farm.Harvested)})
+	room, err := p.roomFor(ctx, bed)
+	if err != nil {
+		return err
+	}
+	_, err = p.Stage.Service.Desk.Answer(ctx, n.FarmID, n.ID, 0, desk.AnswerInput{Answer: desk.Give(farm.Harvested), RoomID: room, Container: desk.Give("tote")})
 	if err != nil {
 		return fmt.Errorf("answer notice %d: %w", n.ID, err)
 	}
