@@ -58,6 +58,7 @@ type world struct {
 type worldOptions struct {
 	database string
 	members  int
+	settings func(*settings.Settings)
 }
 
 // newWorld has one field with 40 days of its own past weather: mild days and
@@ -78,7 +79,7 @@ func newWorld(t *testing.T, change ...func(*worldOptions)) *world {
 	w.caught, err = catcher.Start(t.Context(), catcher.Options{Now: w.clock.Now})
 	require.NoError(t, err)
 	t.Cleanup(func() { require.NoError(t, w.caught.Close()) })
-	w.chosen, w.members = w.settings(o.database, server.URL), o.members
+	w.chosen, w.members = w.settings(o, server.URL), o.members
 	w.open()
 	t.Cleanup(func() { require.NoError(t, w.service.Close()) })
 	w.settle()
@@ -104,14 +105,17 @@ func (w *world) reopen() {
 
 func quiet() *slog.Logger { return slog.New(slog.NewTextHandler(io.Discard, nil)) }
 
-func (w *world) settings(database, forecastURL string) settings.Settings {
+func (w *world) settings(o worldOptions, forecastURL string) settings.Settings {
 	c := settings.Default()
-	c.Database, c.Listen, c.PublicURL = database, "127.0.0.1:0", "http://farm.test"
+	c.Database, c.Listen, c.PublicURL = o.database, "127.0.0.1:0", "http://farm.test"
 	c.Forecast.Sources = []string{"nws"}
 	c.Forecast.NWS = settings.Source{BaseURL: forecastURL, Contact: "test@farm.test"}
 	c.Mail = settings.Mail{Host: "127.0.0.1", Port: w.caught.SMTPPort(), From: "notices@farm.test", TLS: "none"}
 	c.SMS = settings.SMS{URL: w.caught.GatewayURL(), Method: http.MethodPost, From: "farm", Headers: map[string]string{"Content-Type": "application/json"},
 		Body: `{"to": {{json .To}}, "text": {{json .Text}}}`}
+	if o.settings != nil {
+		o.settings(&c)
+	}
 	require.NoError(w, c.Validate())
 	return c
 }
