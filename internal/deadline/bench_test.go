@@ -1,0 +1,56 @@
+package deadline_test
+
+import (
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"winterstand/internal/deadline"
+	"winterstand/internal/farm"
+	"winterstand/internal/microclimate"
+	"winterstand/internal/stand"
+	"winterstand/internal/unit"
+	"winterstand/internal/weather"
+)
+
+// tried is a chard bed over ten days of November nights in 51 members.
+func tried(b *testing.B) deadline.Question {
+	p := stand.Plant{Crop: cropOf(b, "chard")}
+	class := stand.ClassOf(north, farm.Field{}, farm.Bed{}, microclimate.FieldBias{}, nil, time.UTC).Growing(p.Crop)
+	noon := time.Date(2025, 11, 14, 18, 0, 0, 0, time.UTC)
+	book := stand.NewBook(&class, []stand.Plant{p}, noon)
+	var hours []weather.Hour
+	for d := range 10 {
+		hours = append(hours, clearNight(noon.Add(time.Duration(24*d)*time.Hour), 6, -2-float64(d%4))...)
+	}
+	members, _ := deadline.Dress(weather.Forecast{}, hours, noon, deadline.DefaultMembers, "bench")
+	courses, err := stand.Try(&book, &class, []stand.Plant{p}, []unit.Kelvins{p.Crop.Spread}, hours, members)
+	require.NoError(b, err)
+	return deadline.Question{Now: noon, Zone: zoneOf(b, "America/Chicago"), Plant: &p, Start: book.Plants[p.Key()], Purpose: farm.Fresh, CostLoss: 0.2,
+		Site: &north, Hours: hours, Courses: courses[0], Limits: stand.Limits{WindChill: -20, CrustCm: 3, SnowCm: 30}}
+}
+
+func BenchmarkJudge(b *testing.B) {
+	q := tried(b)
+	b.ReportAllocs()
+	for b.Loop() {
+		deadline.Judge(q)
+	}
+}
+
+func BenchmarkOutlook(b *testing.B) {
+	q := tried(b)
+	b.ReportAllocs()
+	for b.Loop() {
+		deadline.Outlook(q)
+	}
+}
+
+func BenchmarkDress(b *testing.B) {
+	q := tried(b)
+	b.ReportAllocs()
+	for b.Loop() {
+		deadline.Dress(weather.Forecast{}, q.Hours, q.Now, deadline.DefaultMembers, "bench")
+	}
+}
