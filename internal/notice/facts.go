@@ -30,7 +30,8 @@ type Facts struct {
 	// What the decision was made with.
 	LeadHours      float64 `json:"lead_h,omitempty"`
 	MovedStepHours float64 `json:"moved_step_h,omitempty"`
-	Why            string  `json:"why,omitempty"` // which rule made it due
+	Why            string  `json:"why,omitempty"`    // which rule made it due
+	Passed         bool    `json:"passed,omitempty"` // stood down after a night that did no harm
 
 	Sight  *Sight  `json:"sight,omitempty"`  // blind, sight-again
 	Alerts []Alert `json:"alerts,omitempty"` // official warnings in force for the field

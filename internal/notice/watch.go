@@ -35,6 +35,7 @@ type Watch struct {
 	Inspected   farm.Day                    `json:"inspected,omitempty"` // the last night asked about
 	Awaits      farm.Day                    `json:"awaits,omitempty"`    // the night by the newest forecast, while the deadline has not passed
 	Cause       deadline.Cause              `json:"cause,omitempty"`     // as told last
+	Left        unit.Maybe[float64]         `json:"left,omitzero"`       // market quality left when the event was told
 	Gone        bool                        `json:"gone,omitempty"`      // told too late: nothing more to say until a window or relief comes
 }
 
@@ -64,6 +65,7 @@ type Draft struct {
 	Night    farm.Day
 	Revision int
 	Before   unit.Maybe[time.Time]
+	Passed   bool // stood down because the night has been and done no harm
 	Why      string
 }
 
@@ -108,14 +110,33 @@ func cleared(v deadline.Verdict) bool {
 }
 
 // over ends an event with its night. Ground that froze shut has hurt nothing
-// yet, so there is nothing to look at.
+// yet, so there is nothing to look at; a night that by the model did no harm is
+// stood down, unless the next danger is in sight already.
 func over(w Watch, v deadline.Verdict) (Watch, *Draft) {
-	if w.Cause != deadline.GroundFrozen {
+	switch {
+	case w.Cause == deadline.GroundFrozen:
+	case !harmless(w, v):
 		return inspected(w, w.ends())
+	case v.State == deadline.Holds:
+		d := &Draft{Kind: StandDown, Night: w.ends(), Revision: w.Revision + 1, Passed: true, Why: "the night has been and by the model did no harm"}
+		w = w.closed()
+		w.Revision++
+		return w, d
 	}
 	w = w.closed()
 	w.Gone = w.Gone || v.State == deadline.TooLate
 	return w, nil
+}
+
+// leastHarm is the share of market quality from whose loss on people are asked
+// to look; own default, well under what anyone can see.
+const leastHarm = 0.02
+
+// harmless: the model saw the night, and next to nothing was lost in it. What is
+// kept for its crown is always worth a look.
+func harmless(w Watch, v deadline.Verdict) bool {
+	left, known := w.Left.Get()
+	return known && w.Cause != deadline.CrownFreeze && v.State != deadline.Unknown && !v.AlreadyLost && v.SoldLeft > left-leastHarm
 }
 
 // lost: by the model a night took it. That is asked about once, when it is light.
@@ -202,7 +223,7 @@ func told(w Watch, v deadline.Verdict, now time.Time, kind Kind, why string) (Wa
 	return Watch{
 		Open: true, NoticeID: w.NoticeID, Night: v.Night, Deadline: v.HarvestBefore, LastWindow: v.LastWindow,
 		ToldAt: unit.Some(now), Revision: w.Revision + 1, Issued: w.Issued, Inspected: w.Inspected,
-		Cause: v.Cause, Gone: v.State == deadline.TooLate,
+		Cause: v.Cause, Gone: v.State == deadline.TooLate, Left: unit.Some(v.SoldLeft),
 	}, d
 }
 

@@ -56,6 +56,8 @@ func variant(f Facts) string {
 		return "moved_opened"
 	case f.Kind == LastCall && !v.LastWindow.Known():
 		return "last_call_eased"
+	case f.Kind == StandDown && f.Passed:
+		return "stand_down_passed"
 	case f.Kind == StandDown && !f.Before.Known():
 		return "stand_down_plain"
 	}

@@ -244,7 +244,7 @@ func (r *round) queue(p *plot, v deadline.Verdict, d notice.Draft) {
 		}
 	}
 	facts := r.facts(p, d.Kind, d.Night)
-	facts.Verdict, facts.Before, facts.Why = &v, d.Before, d.Why
+	facts.Verdict, facts.Before, facts.Why, facts.Passed = &v, d.Before, d.Why, d.Passed
 	r.due = append(r.due, due{
 		owner: p.owner, zone: p.zone, facts: facts, windows: v.Windows, watch: &watchRef{bed: p.bed.ID},
 		notice: ledger.Notice{

@@ -1,0 +1,60 @@
+package notice_test
+
+import (
+	"time"
+
+	"winterstand/internal/deadline"
+	"winterstand/internal/farm"
+	"winterstand/internal/notice"
+	"winterstand/internal/unit"
+)
+
+var (
+	chicago = func() *time.Location {
+		z, err := time.LoadLocation("America/Chicago")
+		if err != nil {
+			panic(err)
+		}
+		return z
+	}()
+	rules = notice.Rules{Lead: 72 * time.Hour, MovedStep: 6 * time.Hour, Zone: chicago}
+)
+
+// on is a local hour of a day in November 2025.
+func on(day, hour int) time.Time { return time.Date(2025, 11, day, hour, 0, 0, 0, chicago) }
+
+func nightOf(day int) farm.Day { return farm.Day(on(day, 12).Format(time.DateOnly)) }
+
+// seen puts a verdict on a forecast issued at an hour.
+func seen(v deadline.Verdict, issued time.Time) deadline.Verdict {
+	v.CostLoss, v.LossShare, v.Forecast.Issued, v.Forecast.Source = 0.2, 0.2, issued, "nws"
+	return v
+}
+
+// harvest is a verdict: before 16 h of a day, the danger in the night that
+// follows it or so many nights later, with a window every day from 8 to 16 h.
+func harvest(day, nightsLater int, p float64) deadline.Verdict {
+	v := deadline.Verdict{State: deadline.HarvestBefore, Cause: deadline.LeafFreeze, Night: nightOf(day + nightsLater),
+		Danger: unit.Some(on(day+nightsLater+1, 4)), HarvestBefore: unit.Some(on(day, 16)), Likelihood: unit.Some(p),
+		LastWindow: unit.Some(deadline.Window{Start: on(day, 8), End: on(day, 16)})}
+	for d := 10; d <= day; d++ {
+		v.Windows = append(v.Windows, deadline.Window{Start: on(d, 8), End: on(d, 16)})
+	}
+	return v
+}
+
+func tooLate(day int, p float64) deadline.Verdict {
+	return deadline.Verdict{State: deadline.TooLate, Cause: deadline.LeafFreeze, Night: nightOf(day), Likelihood: unit.Some(p), Danger: unit.Some(on(day+1, 4))}
+}
+
+func holds(p float64) deadline.Verdict {
+	return deadline.Verdict{State: deadline.Holds, Night: nightOf(20), Likelihood: unit.Some(p)}
+}
+
+func lostIn(day int) deadline.Verdict {
+	return deadline.Verdict{State: deadline.TooLate, Cause: deadline.LeafFreeze, AlreadyLost: true, Night: nightOf(day), Likelihood: unit.Some(1.0)}
+}
+
+func unknown() deadline.Verdict {
+	return deadline.Verdict{State: deadline.Unknown, Missing: []string{"air temperature (missing in 12 of the next 48 hours)"}}
+}

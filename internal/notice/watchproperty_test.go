@@ -1,0 +1,117 @@
+package notice_test
+
+import (
+	"fmt"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+
+	"winterstand/internal/deadline"
+	"winterstand/internal/notice"
+)
+
+func anyVerdict(t *rapid.T, now time.Time) deadline.Verdict {
+	day := now.Day()
+	p := rapid.SampledFrom([]float64{0, 0.05, 0.09, 0.1, 0.15, 0.2, 0.4, 0.6, 0.95, 1}).Draw(t, "likelihood")
+	var v deadline.Verdict
+	switch rapid.IntRange(0, 6).Draw(t, "state") {
+	case 0, 1:
+		v = harvest(day+rapid.IntRange(0, 6).Draw(t, "days ahead"), rapid.IntRange(0, 2).Draw(t, "nights later"), p)
+		if at, _ := v.HarvestBefore.Get(); !at.After(now) {
+			v = tooLate(day, p)
+		}
+	case 2:
+		v = tooLate(day+rapid.IntRange(0, 5).Draw(t, "days ahead"), p)
+	case 3:
+		v = lostIn(day - rapid.IntRange(0, 3).Draw(t, "days ago"))
+	case 4:
+		v = unknown()
+	default:
+		v = holds(p)
+	}
+	if v.State != deadline.Holds && v.State != deadline.Unknown && rapid.IntRange(0, 3).Draw(t, "ground") == 0 {
+		v.Cause = deadline.GroundFrozen
+	}
+	return v
+}
+
+// Over any course of verdicts: no notice has the night, kind and revision of
+// another, revisions only rise, the same verdict judged again at once tells
+// nothing new of the kind it has told, no event is asked about twice, and what
+// cannot be seen changes nothing but by the clock.
+func TestPropertyNothingIsToldTwice(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		var w notice.Watch
+		now, issued := on(10, 0), on(9, 18)
+		told, inspected := map[string]bool{}, map[string]bool{}
+		last := 0
+		for range rapid.IntRange(1, 120).Draw(t, "rounds") {
+			now = now.Add(time.Duration(rapid.IntRange(10, 600).Draw(t, "minutes on")) * time.Minute)
+			if rapid.Bool().Draw(t, "a new issue") {
+				issued = now
+			}
+			v := seen(anyVerdict(t, now), issued)
+			answered, muted := rapid.Bool().Draw(t, "answered"), rapid.IntRange(0, 9).Draw(t, "muted") == 0
+			before := w
+			var d *notice.Draft
+			w, d = notice.Next(w, v, rules, now, answered, muted)
+			if d == nil {
+				require.Equal(t, before.Revision, w.Revision, "a revision without a notice")
+				if v.State == deadline.Unknown && before.Open == w.Open {
+					require.Equal(t, before, w, "unknown changes nothing")
+				}
+				continue
+			}
+			key := fmt.Sprint(d.Night, d.Kind, d.Revision)
+			require.False(t, told[key], "%s a second time", key)
+			told[key] = true
+			require.Equal(t, last+1, d.Revision, "revisions rise by one")
+			require.Equal(t, d.Revision, w.Revision)
+			last = d.Revision
+			require.NotEmpty(t, d.Night)
+			require.NotEmpty(t, d.Why)
+			if d.Kind == notice.Inspect {
+				require.False(t, inspected[string(d.Night)], "asked about %s twice", d.Night)
+				inspected[string(d.Night)] = true
+				require.False(t, now.Before(on(1, 0)), "never in the dark")
+				require.GreaterOrEqual(t, now.In(chicago).Hour(), 0)
+			}
+			if muted {
+				require.Equal(t, notice.Inspect, d.Kind, "muted")
+			}
+			if d.Kind == notice.StandDown || d.Kind == notice.Inspect {
+				continue // the event is over; another may begin from the same verdict
+			}
+			again, more := notice.Next(w, v, rules, now, answered, muted)
+			require.Nil(t, more, "told %s, and from the same verdict again %+v", d.Kind, more)
+			require.Equal(t, w, again)
+		}
+	})
+}
+
+// Judged once or many times, an issue counts once.
+func TestPropertyAnIssueCountsOnce(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		var once, often notice.Watch
+		now := on(10, 0)
+		for range rapid.IntRange(1, 40).Draw(t, "issues") {
+			now = now.Add(3 * time.Hour)
+			v := seen(anyVerdict(t, now), now)
+			once, _ = notice.Next(once, v, rules, now, true, false)
+			often, _ = notice.Next(often, v, rules, now, true, false)
+			for range rapid.IntRange(0, 3).Draw(t, "again") {
+				if before := often; before.Open == once.Open && before.Revision == once.Revision {
+					next, d := notice.Next(often, v, rules, now, true, false)
+					if d != nil { // an event that ended and one that begins from the same verdict
+						break
+					}
+					often = next
+				}
+			}
+			require.Equal(t, once.LowIssues, often.LowIssues)
+			require.Equal(t, once.LaterIssues, often.LaterIssues)
+		}
+	})
+}
