@@ -34,7 +34,8 @@ func newReplay() *cobra.Command {
 Times are UTC. air_c is the air at the bed, leaf_c its leaves, tolerance_c the
 tissue temperature that kills half of what is sold (LT50), kill_fraction the
 share injured in the running frost, survival and quality what is alive and what
-can be sold, frozen_cm the frozen crust.
+can be sold, frozen_cm the frozen crust. A root or bulb is judged at its shoulder
+in the soil: for it tolerance_c is to be held against the soil's columns.
 
 --every day gives one row a UTC day: the hour with the lowest air, and in it the
 day's lowest leaf and soil temperatures, the highest kill_fraction, survival and
