@@ -28,6 +28,15 @@ func nightOf(day int) farm.Day { return farm.Day(on(day, 12).Format(time.DateOnl
 // seen puts a verdict on a forecast issued at an hour.
 func seen(v deadline.Verdict, issued time.Time) deadline.Verdict {
 	v.CostLoss, v.LossShare, v.Forecast.Issued, v.Forecast.Source = 0.2, 0.2, issued, "nws"
+	if v.SoldLeft == 0 && !v.AlreadyLost && v.State != deadline.Unknown {
+		v.SoldLeft = 1
+	}
+	return v
+}
+
+// hurt is a verdict after a night that took some of the bed.
+func hurt(v deadline.Verdict) deadline.Verdict {
+	v.SoldLeft = 0.9
 	return v
 }
 

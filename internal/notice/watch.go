@@ -97,7 +97,8 @@ func Next(w Watch, v deadline.Verdict, r Rules, now time.Time, answered, muted b
 	if !w.Open {
 		return first(w, v, r, now)
 	}
-	if w, d := change(w, v, r, now, fresh); d != nil || !w.Open {
+	w, d := change(w, v, r, now, fresh)
+	if d != nil || !w.Open {
 		return w, d
 	}
 	return lastCall(w, v, now, answered)
@@ -110,11 +111,13 @@ func cleared(v deadline.Verdict) bool {
 }
 
 // over ends an event with its night. Ground that froze shut has hurt nothing
-// yet, so there is nothing to look at; a night that by the model did no harm is
-// stood down, unless the next danger is in sight already.
+// yet, so there is nothing to look at, and no more to say while it stays shut; a
+// night that by the model did no harm is stood down, unless the next danger is in
+// sight already.
 func over(w Watch, v deadline.Verdict) (Watch, *Draft) {
 	switch {
 	case w.Cause == deadline.GroundFrozen:
+		w.Gone = w.Gone || v.State == deadline.TooLate
 	case !harmless(w, v):
 		return inspected(w, w.ends())
 	case v.State == deadline.Holds:
@@ -123,9 +126,7 @@ func over(w Watch, v deadline.Verdict) (Watch, *Draft) {
 		w.Revision++
 		return w, d
 	}
-	w = w.closed()
-	w.Gone = w.Gone || v.State == deadline.TooLate
-	return w, nil
+	return w.closed(), nil
 }
 
 // leastHarm is the share of market quality from whose loss on people are asked
@@ -168,162 +169,4 @@ func inspected(w Watch, night farm.Day) (Watch, *Draft) {
 	w.Revision++
 	w.Inspected = max(w.Inspected, night)
 	return w, &Draft{Kind: Inspect, Night: night, Revision: w.Revision, Why: "the night has been"}
-}
-
-func first(w Watch, v deadline.Verdict, r Rules, now time.Time) (Watch, *Draft) {
-	why := due(v, r, now)
-	if why == "" || v.Night <= w.Inspected || w.Gone && v.State == deadline.TooLate {
-		return w, nil
-	}
-	return told(w, v, now, HarvestBefore, why)
-}
-
-// due gives the rule by which a bed must be told now; empty: not yet.
-func due(v deadline.Verdict, r Rules, now time.Time) string {
-	switch v.State {
-	case deadline.TooLate:
-		return "no workable window is left before the night"
-	case deadline.HarvestBefore:
-	default:
-		return ""
-	}
-	by, ok := v.HarvestBefore.Get()
-	if !ok {
-		return ""
-	}
-	if by.Sub(now) <= r.Lead {
-		return "the deadline is within the lead time"
-	}
-	if p, ok := v.Likelihood.Get(); ok && p >= SureEnough {
-		return "the loss is likely"
-	}
-	if lastRemaining(v, by) {
-		return "no later workable window remains"
-	}
-	return ""
-}
-
-// lastRemaining tells whether the first window left is also the last before the
-// deadline, which may cut it short.
-func lastRemaining(v deadline.Verdict, by time.Time) bool {
-	n := 0
-	for _, w := range v.Windows {
-		if w.Start.Before(by) {
-			n++
-		}
-	}
-	return n <= 1
-}
-
-func told(w Watch, v deadline.Verdict, now time.Time, kind Kind, why string) (Watch, *Draft) {
-	d := &Draft{Kind: kind, Night: v.Night, Revision: w.Revision + 1, Why: why}
-	if kind == Moved {
-		d.Before = w.Deadline
-	}
-	return Watch{
-		Open: true, NoticeID: w.NoticeID, Night: v.Night, Deadline: v.HarvestBefore, LastWindow: v.LastWindow,
-		ToldAt: unit.Some(now), Revision: w.Revision + 1, Issued: w.Issued, Inspected: w.Inspected,
-		Cause: v.Cause, Gone: v.State == deadline.TooLate, Left: unit.Some(v.SoldLeft),
-	}, d
-}
-
-func change(w Watch, v deadline.Verdict, r Rules, now time.Time, fresh bool) (Watch, *Draft) {
-	if v.State == deadline.Holds {
-		return easing(w, cleared(v), fresh)
-	}
-	w.LowIssues = 0
-	if v.State == deadline.TooLate {
-		return overtaken(w, v, now)
-	}
-	by, ok := v.HarvestBefore.Get()
-	if !ok {
-		return w, nil
-	}
-	was, ok := w.Deadline.Get()
-	if !ok {
-		return told(w, v, now, Moved, "a workable window has opened")
-	}
-	if now.Before(was) {
-		w.Awaits = v.Night
-	}
-	return moved(w, v, r, now, by.Sub(was), fresh)
-}
-
-// moved tells a deadline that has come nearer at once. One that has moved away
-// is told after two successive issues, like standing down: far nights come and
-// go, and who was told the earlier time is on the safe side meanwhile.
-func moved(w Watch, v deadline.Verdict, r Rules, now time.Time, by time.Duration, fresh bool) (Watch, *Draft) {
-	switch {
-	case -by >= r.MovedStep:
-		return told(w, v, now, Moved, "the deadline came nearer by "+(-by).String())
-	case by < r.MovedStep:
-		if fresh {
-			w.LaterIssues = 0
-		}
-		return w, nil
-	}
-	if fresh {
-		w.LaterIssues++
-	}
-	if w.LaterIssues < 2 {
-		return w, nil
-	}
-	return told(w, v, now, Moved, "the deadline moved away by "+by.String()+", in two issues in a row")
-}
-
-// easing stands down after two successive issues under half of C/L.
-func easing(w Watch, low, fresh bool) (Watch, *Draft) {
-	if fresh {
-		w.LaterIssues = 0
-	}
-	if !low {
-		if fresh {
-			w.LowIssues = 0
-		}
-		return w, nil
-	}
-	if fresh {
-		w.LowIssues++
-	}
-	if w.LowIssues < 2 {
-		return w, nil
-	}
-	d := &Draft{Kind: StandDown, Night: w.Night, Revision: w.Revision + 1, Before: w.Deadline, Why: "two issues in a row under half of the cost-loss ratio"}
-	w = w.closed()
-	w.Revision++
-	return w, d
-}
-
-// overtaken: the danger now comes before any window, though a deadline that has
-// not passed was told.
-func overtaken(w Watch, v deadline.Verdict, now time.Time) (Watch, *Draft) {
-	was, ok := w.Deadline.Get()
-	if !ok || !now.Before(was) {
-		return w, nil
-	}
-	return told(w, v, now, Moved, "no workable window is left")
-}
-
-// lastCall goes out for the window that the newest forecast leaves; where that
-// has eased without clearing the bed, for the one told last.
-func lastCall(w Watch, v deadline.Verdict, now time.Time, answered bool) (Watch, *Draft) {
-	if v.State == deadline.TooLate || cleared(v) {
-		return w, nil
-	}
-	win, ok := w.LastWindow.Get()
-	if newest, has := v.LastWindow.Get(); has {
-		win, ok = newest, true
-	}
-	told, wasTold := w.ToldAt.Get()
-	switch {
-	case !ok || answered || w.LastCalled:
-		return w, nil
-	case now.Before(win.Start.Add(-lastCallAhead)) || !now.Before(win.End):
-		return w, nil
-	case wasTold && now.Sub(told) < freshFor && told.After(win.Start.Add(-freshFor)):
-		return w, nil
-	}
-	w.LastCalled = true
-	w.Revision++
-	return w, &Draft{Kind: LastCall, Night: w.Night, Revision: w.Revision, Before: w.Deadline, Why: "the last workable window is opening and nobody has answered"}
 }

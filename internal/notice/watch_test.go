@@ -111,15 +111,36 @@ func TestTheCourseOfAnEvent(t *testing.T) {
 			{at: on(18, 6), v: harvest(18, 0, 0.4), issued: 3, want: notice.LastCall, night: 18, revision: 2, before: on(18, 16), why: "nobody has answered"},
 			{at: on(18, 10), v: harvest(18, 0, 0.4), issued: 4},
 			{at: on(18, 17), v: tooLate(18, 0.4), issued: 4},
-			{at: on(19, 9), v: holds(0.1), issued: 5},
-			{at: on(19, 10), v: holds(0.1), issued: 5, want: notice.Inspect, night: 18, revision: 3, why: "the night has been"},
-			{at: on(19, 11), v: holds(0.1), issued: 5},
+			{at: on(19, 9), v: hurt(holds(0.1)), issued: 5},
+			{at: on(19, 10), v: hurt(holds(0.1)), issued: 5, want: notice.Inspect, night: 18, revision: 3, why: "the night has been"},
+			{at: on(19, 11), v: hurt(holds(0.1)), issued: 5},
 		},
 		"answered: no last call": {
 			told,
 			{at: on(18, 6), v: harvest(18, 0, 0.4), issued: 2, answered: true},
 			{at: on(18, 9), v: harvest(18, 0, 0.4), issued: 2, answered: true},
-			{at: on(19, 10), v: holds(0.1), issued: 3, want: notice.Inspect, night: 18, revision: 2},
+			{at: on(19, 10), v: hurt(holds(0.1)), issued: 3, want: notice.Inspect, night: 18, revision: 2},
+		},
+		"a night that did no harm is stood down": {
+			told,
+			{at: on(18, 6), v: harvest(18, 0, 0.4), issued: 2, answered: true},
+			{at: on(19, 9), v: holds(0.15), issued: 5},
+			{at: on(19, 10), v: holds(0.15), issued: 5, want: notice.StandDown, night: 18, revision: 2, why: "did no harm"},
+			{at: on(19, 12), v: holds(0.15), issued: 6},
+		},
+		"no harm, but the next danger is in sight": {
+			told,
+			{at: on(18, 6), v: harvest(18, 0, 0.4), issued: 2, answered: true},
+			{at: on(19, 10), v: harvest(20, 0, 0.4), issued: 5},
+			{at: on(19, 10), v: harvest(20, 0, 0.4), issued: 5, want: notice.HarvestBefore, night: 20, revision: 2},
+		},
+		"no harm, and no window before the next": {
+			told,
+			{at: on(18, 6), v: harvest(18, 0, 0.4), issued: 2, answered: true},
+			{at: on(19, 10), v: tooLate(19, 0.4), issued: 5},
+			{at: on(19, 11), v: tooLate(19, 0.4), issued: 5, want: notice.HarvestBefore, night: 19, revision: 2},
+			{at: on(20, 10), v: tooLate(20, 0.4), issued: 6},
+			{at: on(20, 11), v: tooLate(20, 0.4), issued: 6},
 		},
 		"told as its window opens: no last call on top, but one before it ends": {
 			{at: on(18, 7), v: harvest(18, 0, 0.4), issued: 1, want: notice.HarvestBefore, night: 18, revision: 1},
@@ -131,7 +152,7 @@ func TestTheCourseOfAnEvent(t *testing.T) {
 			told,
 			{at: on(17, 9), v: harvest(17, 0, 0.9), issued: 2, muted: true},
 			{at: on(18, 7), v: harvest(18, 0, 0.4), issued: 3, muted: true},
-			{at: on(19, 10), v: holds(0.1), issued: 4, muted: true, want: notice.Inspect, night: 18, revision: 2},
+			{at: on(19, 10), v: hurt(holds(0.1)), issued: 4, muted: true, want: notice.Inspect, night: 18, revision: 2},
 			{at: on(19, 13), v: harvest(20, 0, 0.4), issued: 4, want: notice.HarvestBefore, night: 20, revision: 3},
 		},
 		"moved earlier at once": {
@@ -227,10 +248,10 @@ func TestTheCourseOfAnEvent(t *testing.T) {
 			{at: on(17, 2), v: by(harvest(18, 1, 0.4), on(18, 16)), issued: 2}, // danger a night later, the same last window
 			{at: on(18, 6), v: by(harvest(18, 1, 0.4), on(18, 16)), issued: 3, want: notice.LastCall, night: 18, revision: 2, before: on(18, 16)},
 			{at: on(19, 10), v: tooLate(19, 0.4), issued: 4},
-			{at: on(20, 10), v: holds(0), issued: 5, want: notice.Inspect, night: 19, revision: 3},
+			{at: on(20, 10), v: hurt(holds(0)), issued: 5, want: notice.Inspect, night: 19, revision: 3},
 		},
 	} {
-		play(t, name, steps)
+		t.Run(name, func(t *testing.T) { play(t, name, steps) })
 	}
 }
 
@@ -253,7 +274,7 @@ func TestTooLateIsToldOnce(t *testing.T) {
 	late := func(day, issued int) step { return step{at: on(day, 18), v: tooLate(day, 0.4), issued: issued} }
 	spell := []step{
 		{at: on(12, 18), v: tooLate(12, 0.4), issued: 1, want: notice.HarvestBefore, night: 12, revision: 1},
-		{at: on(13, 10), v: tooLate(13, 0.4), issued: 2, want: notice.Inspect, night: 12, revision: 2},
+		{at: on(13, 10), v: hurt(tooLate(13, 0.4)), issued: 2, want: notice.Inspect, night: 12, revision: 2},
 		late(13, 3), late(14, 4), late(15, 5),
 		{at: on(16, 9), v: holds(0.15), issued: 6}, // between: not yet relief
 		late(16, 7), late(17, 8),
@@ -315,7 +336,7 @@ func TestALostNightIsAskedAboutOnce(t *testing.T) {
 	})
 	play(t, "told, and by later observations a night sooner", []step{
 		{at: on(16, 18), v: harvest(18, 0, 0.4), issued: 1, want: notice.HarvestBefore, night: 18, revision: 1},
-		{at: on(19, 10), v: holds(0.01), issued: 2, want: notice.Inspect, night: 18, revision: 2},
+		{at: on(19, 10), v: hurt(holds(0.01)), issued: 2, want: notice.Inspect, night: 18, revision: 2},
 		{at: on(19, 20), v: lostIn(17), issued: 3},
 	})
 	found := lostIn(18)
