@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"github.com/go-chi/chi/v5"
+	"golang.org/x/sync/errgroup"
 
 	"winterstand/internal/deadline"
 	"winterstand/internal/desk"
@@ -76,10 +77,11 @@ func (v *visit) bedPage(problem string) error {
 	}
 	d := v.bedOf(j)
 	d.Problem = problem
-	if err := v.see(&d, j); err != nil {
-		return err
-	}
-	if d.WhatIf, err = v.whatIf(j); err != nil {
+	// Both try the coming days on the bed: side by side they take half the time.
+	var both errgroup.Group
+	both.Go(func() error { return v.see(&d, j) })
+	both.Go(func() (err error) { d.WhatIf, err = v.whatIf(j); return err })
+	if err := both.Wait(); err != nil {
 		return err
 	}
 	notices, err := v.books().Notices(v.ctx(), v.farm.ID, ledger.NoticeFilter{BedID: id, Page: ledger.Page{Limit: 20}})

@@ -3,10 +3,8 @@ package page
 import (
 	"cmp"
 	"fmt"
-	"html/template"
 	"slices"
 	"strings"
-	"time"
 
 	"github.com/go-chi/chi/v5"
 
@@ -14,7 +12,6 @@ import (
 	"winterstand/internal/farm"
 	"winterstand/internal/ledger"
 	"winterstand/internal/notice"
-	"winterstand/internal/unit"
 )
 
 var dueScreen = Screen{Path: "/", Name: "page.due", Front: true, Routes: func(s *Site, r chi.Router) {
@@ -42,47 +39,13 @@ type unseenField struct {
 	Beds       []dueBed
 }
 
-// dueGroup is beds that share a deadline and the hours of work before it.
-type dueGroup struct {
-	Left     Left
-	Deadline string
-	Night    string
-	Load     string // how much there is to harvest, and how long that takes
-	Worked   string
-	Spans    []string
-	Strip    template.HTML
-	Beds     []dueBed
-	by       time.Time
-	night    farm.Day
-	air      unit.Maybe[unit.Celsius]
-	zone     *time.Location
-	load     load
-}
-
-// load is what beds weigh and how long one person harvests them, as far as that
-// is known.
-type load struct {
-	kg, hours       float64
-	unknown, noRate bool // some bed's weight, some bed's pace is not known
-}
-
-func (l *load) take(b farm.Bed) {
-	kg, ok := b.StandingKg.Get()
-	l.unknown = l.unknown || !ok
-	rate, known := b.LiftKgPerHour.Get()
-	l.noRate = l.noRate || !known && kg > 0
-	l.kg += kg
-	if known {
-		l.hours += kg / rate
-	}
-}
-
 type dueBed struct {
 	ID                int64
 	Name, Crop, Field string
 	Mass, Why, Chance string
 	Notes             []string
 	Look              string // night to report on; empty: nothing to look at
+	Hours             string // that it can be worked, where its neighbours have others
 	chance            float64
 }
 
@@ -175,11 +138,11 @@ func (d *due) count(v *visit) {
 		}
 	}
 	for _, g := range d.Groups {
-		outs += len(g.Beds)
+		outs += len(g.beds)
 	}
 	switch {
 	case len(d.Groups) > 0:
-		d.Head = v.aboutBeds("due.head", d.Groups[0].Beds, "when", d.Groups[0].Deadline)
+		d.Head = v.aboutBeds("due.head", d.Groups[0].named(), "when", d.Groups[0].Deadline)
 	case len(d.Late) > 0:
 		d.Head = v.aboutBeds("due.head_late", d.Late)
 	case len(unseen) > 0:
@@ -224,76 +187,6 @@ func (d *due) addUnseen(v *visit, j judged) {
 	d.Unseen = append(d.Unseen, unseenField{Field: j.field.Name, Why: why, Beds: []dueBed{bed}})
 }
 
-// mostSpans are told in words beside a deadline; the strip shows all.
-const mostSpans = 3
-
-func (d *due) addDue(v *visit, j judged, by time.Time) {
-	s := v.at(j.zone)
-	windows := before(j.verdict.Windows, v.now, by)
-	spans, hours := v.spans(s, windows), sumOf(windows)
-	if len(spans) > mostSpans {
-		spans = append(spans[:mostSpans-1:mostSpans-1], "…", spans[len(spans)-1])
-	}
-	d.How = v.say("due.how", "share", percentOf(j.verdict.LossShare))
-	for i := range d.Groups {
-		g := &d.Groups[i]
-		if g.by.Equal(by) && g.night == j.verdict.Night && slices.Equal(g.Spans, spans) {
-			g.take(v, j)
-			return
-		}
-	}
-	g := dueGroup{by: by, night: j.verdict.Night, zone: j.zone, Left: v.left(by.Sub(v.now)), Deadline: s.When(by), Spans: spans,
-		Strip: strip(v.now, by, j.zone, windows)}
-	g.Worked = v.say("due.worked", "hours", s.Ago(hours))
-	if hours == 0 {
-		g.Worked = v.say("due.no_work")
-	}
-	g.take(v, j)
-	d.Groups = append(d.Groups, g)
-}
-
-func (g *dueGroup) take(v *visit, j judged) {
-	g.Beds = append(g.Beds, v.dueBed(j))
-	g.load.take(j.bed)
-	if air, ok := j.verdict.AirLow.Get(); ok && air <= g.air.Else(air) {
-		g.air = unit.Some(air)
-	}
-}
-
-// sum says what the beds of a group have in common: the night that ends them,
-// with the lowest air at any of them, and the work there is.
-func (g *dueGroup) sum(v *visit) {
-	s := v.at(g.zone)
-	slices.SortStableFunc(g.Beds, func(a, b dueBed) int { return cmp.Compare(b.chance, a.chance) })
-	g.Load = g.load.say(v)
-	if g.night == "" {
-		return
-	}
-	g.Night = capital(s.Night(g.night))
-	if air, ok := g.air.Get(); ok {
-		g.Night = v.say("due.night_air", "night", g.Night, "air", s.Temperature(air))
-	}
-}
-
-func (l load) say(v *visit) string {
-	if l.kg == 0 {
-		return ""
-	}
-	key := "due.load"
-	if l.unknown {
-		key = "due.load_least"
-	}
-	text := v.say(key, "mass", v.speaker.Units.Mass(l.kg))
-	if l.hours > 0 {
-		key = "due.work"
-		if l.noRate || l.unknown {
-			key = "due.work_least"
-		}
-		text += " " + v.say(key, "hours", v.speaker.Ago(time.Duration(l.hours*float64(time.Hour))))
-	}
-	return text
-}
-
 func (v *visit) dueBed(j judged) dueBed {
 	b := dueBed{ID: j.bed.ID, Name: j.bed.Name, Crop: v.cropName(j.bed.Crop, j.bed.Variety), Field: j.field.Name, Why: v.why(j)}
 	if p, ok := j.verdict.Likelihood.Get(); ok {
@@ -329,7 +222,8 @@ func (v *visit) standing(j judged) standing {
 	stands, okStands := d.ToleranceThen.Get()
 	if okLow && okStands {
 		out.room = float64(low.Minus(stands))
-		out.Spare, out.Low, out.Stands = spare(s.Units.Difference(low.Minus(stands))), s.Temperature(low), s.Temperature(stands)
+		out.Spare, out.Stands = spare(s.Units.Difference(low.Minus(stands))), s.Temperature(stands)
+		out.Low = v.say("organ."+string(d.Organ)) + " " + s.Temperature(low)
 	}
 	if d.Night != "" {
 		out.Night = s.Date(d.Night.Noon(s.Zone))

@@ -42,7 +42,7 @@ func TestBedsStandInTheOrderOfTheirDeadlines(t *testing.T) {
 	inOrder(t, r, "Soon must be out before Sun 15 Nov 5:20 pm CST", "1 too late, 2 due, 1 can stand, 1 cannot be seen",
 		"1 cannot be seen: North field. Watch the official forecast yourself.", "No harvest hours left", "Late", "Must be out",
 		"7 h left", "Harvest before Sun 15 Nov 5:20 pm CST", "6 h of it can be worked: today 10:20 am–4:30 pm.", "Soon chard", "7 in 10",
-		"78 h left", "Later curly kale", "Cannot be seen", "Missing: dew point.", "Hidden", "Can stand", "5 °F", "Stands spinach", "Wed 18 Nov 20 °F", "Stands to 15 °F",
+		"78 h left", "Later curly kale", "Cannot be seen", "Missing: dew point.", "Hidden", "Can stand", "5 °F", "Stands spinach", "Wed 18 Nov leaf 20 °F", "Stands to 15 °F",
 		"US National Weather Service", "2 h old", "Weather data: US National Weather Service, public domain")
 }
 
@@ -61,7 +61,28 @@ func TestBedsThatShareADeadlineStandTogetherTheLikeliestFirst(t *testing.T) {
 	w.judged(verdicts)
 	r := w.grower().get("/").is(200)
 	assert.Equal(t, 1, strings.Count(plain(r.body), "Harvest before"))
-	inOrder(t, r, "3 beds must be out before Mon 16 Nov 4:30 pm CST", "Night of Mon 16 Nov, air down to 9 °F.", "66 lb to harvest. One person takes about 6 h.", "B2", "B3", "B1")
+	inOrder(t, r, "3 beds must be out before Mon 16 Nov 4:30 pm CST", "66 lb to harvest. One person takes about 6 h.", "Night of Mon 16 Nov, air down to 9 °F.", "B2", "B3", "B1")
+}
+
+func TestBedsWithOtherHoursAndNightsStayUnderTheirDeadline(t *testing.T) {
+	w := newWorld(t)
+	f := w.field("North field")
+	leaf, root := w.bed(f, "Leaf", "chard", 10), w.bed(f, "Root", "carrot", 10)
+	a, b := w.endsAt(w.local(16, 16, 30)), w.endsAt(w.local(16, 16, 30))
+	b.Night = "2026-11-17"
+	b.Windows = []deadline.Window{{Start: w.local(15, 8, 0), End: w.local(15, 17, 0)}, {Start: w.local(16, 7, 0), End: w.local(16, 17, 0)}}
+	w.judged(map[int64]deadline.Verdict{leaf.ID: a, root.ID: b})
+	r := w.grower().get("/").is(200)
+	inOrder(t, r, "2 beds must be out before Mon 16 Nov 4:30 pm CST", "30 h left", "13 to 16 h of it can be worked, by the bed: today 10:20 am–5:00 pm; tomorrow 7:00 am–4:30 pm.",
+		"Night of Mon 16 Nov", "Leaf chard", "13 h to work it", "Night of Tue 17 Nov", "Root carrot", "16 h to work it")
+	assert.Equal(t, 1, strings.Count(plain(r.body), "h left"))
+}
+
+func TestWindowsThatMeetAreOne(t *testing.T) {
+	at := func(h int) time.Time { return noon.Add(time.Duration(h) * time.Hour) }
+	got := joined([]deadline.Window{{Start: at(5), End: at(7)}, {Start: at(0), End: at(3)}, {Start: at(2), End: at(4)}, {Start: at(4), End: at(5)}, {Start: at(9), End: at(10)}})
+	assert.Equal(t, []deadline.Window{{Start: at(0), End: at(7)}, {Start: at(9), End: at(10)}}, got)
+	assert.Empty(t, joined(nil))
 }
 
 func TestAnOldForecastIsNeverGoodNews(t *testing.T) {

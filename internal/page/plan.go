@@ -105,7 +105,7 @@ func (w planWriter) mass(kg unit.Maybe[float64]) string {
 	if m, ok := kg.Get(); ok {
 		return w.v.speaker.Units.Mass(m)
 	}
-	return w.v.say("store.unknown")
+	return w.v.say("store.unknown_weight")
 }
 
 func (w planWriter) window(t lifting.Turn) planWindow {

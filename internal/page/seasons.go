@@ -63,7 +63,9 @@ func (v *visit) season(status int, problem string) error {
 	d := seasonPage{Problem: problem, Fields: p.choices(), How: v.say("season.how", "n", strconv.Itoa(larder.MostWinters))}
 	if s.Known() {
 		d.Made = v.say("season.made", "when", v.date(s.Made), "file", s.File, "field", s.Field, "from", season.Name(s.From), "to", season.Name(s.To))
-		d.Notes = v.seasonNotes(s)
+		if d.Notes, err = v.seasonNotes(s); err != nil {
+			return err
+		}
 	}
 	for _, r := range s.Rows {
 		d.Rows = append(d.Rows, v.seasonRow(r))
@@ -72,7 +74,7 @@ func (v *visit) season(status int, problem string) error {
 	return nil
 }
 
-func (v *visit) seasonNotes(s larder.Season) []string {
+func (v *visit) seasonNotes(s larder.Season) ([]string, error) {
 	var out []string
 	add := func(n int, key string) {
 		if n > 0 {
@@ -87,9 +89,15 @@ func (v *visit) seasonNotes(s larder.Season) []string {
 	}
 	add(holed, "season.incomplete")
 	if whole < larder.LeastWinters {
-		return append(out, v.say("season.few"))
+		out = append(out, v.say("season.few"))
+	} else {
+		out = append(out, v.say("season.used"))
 	}
-	return append(out, v.say("season.used"))
+	later, err := v.Larder.NotPlayed(v.ctx(), v.farm.ID, s)
+	if len(later) > 0 {
+		out = append(out, v.say("season.missing", "crops", v.cropNames(later)))
+	}
+	return out, err
 }
 
 func (v *visit) seasonRow(r season.Row) seasonRow {

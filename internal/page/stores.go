@@ -3,6 +3,8 @@ package page
 import (
 	"fmt"
 	"math"
+	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -28,11 +30,16 @@ type storeRoom struct {
 	Fine     bool
 }
 
+// storeLot is a lot with the time that it has left, in the margin.
 type storeLot struct {
-	ID                             int64
-	Crop, Container, Left, Since   string
-	Early, By, Clock, Share, Notes string
-	Past                           bool
+	ID           int64
+	Left         Left
+	Past         bool // its middle date is over
+	Unknown      bool // nothing is known of its life
+	Crop, Mass   string
+	Dates, Facts string
+	Notes        string
+	by           time.Time
 }
 
 func showStores(v *visit) error {
@@ -48,20 +55,24 @@ func showStores(v *visit) error {
 }
 
 func (v *visit) storeRoom(r larder.Room) storeRoom {
-	out := storeRoom{ID: r.ID, Name: r.Name, Facts: v.storeFacts(r)}
+	out := storeRoom{ID: r.ID, Name: r.Name, Facts: v.storeFacts(r), Fine: len(r.Advice) == 0 && len(r.Lots) > 0}
 	for _, n := range r.Advice {
-		text := larder.Say(v.speaker, n, func(key string) string { return v.cropName(key, "") })
 		if n.Warning {
-			out.Warnings = append(out.Warnings, text)
+			out.Warnings = append(out.Warnings, v.note(n))
 		} else {
-			out.Advice = append(out.Advice, text)
+			out.Advice = append(out.Advice, v.note(n))
 		}
 	}
 	for _, l := range r.Lots {
 		out.Lots = append(out.Lots, v.storeLot(l, r))
 	}
-	out.Fine = len(r.Advice) == 0 && len(r.Lots) > 0
+	slices.SortStableFunc(out.Lots, func(a, b storeLot) int { return a.by.Compare(b.by) })
 	return out
+}
+
+// note is what the science says of a lot or room, in the visitor's words.
+func (v *visit) note(n keeping.Note) string {
+	return larder.Say(v.speaker, n, func(key string) string { return v.cropName(key, "") })
 }
 
 func (v *visit) storeFacts(r larder.Room) []Fact {
@@ -97,43 +108,37 @@ func (v *visit) cropNames(keys []string) string {
 }
 
 func (v *visit) storeLot(l larder.Lot, r larder.Room) storeLot {
-	out := storeLot{ID: l.ID, Crop: v.cropName(l.Crop, l.Variety), Container: v.say("container." + l.Container),
-		Left: v.speaker.Units.Mass(l.Kg), Since: v.date(l.HarvestedAt), By: v.say("store.unknown"), Early: "–", Clock: "–"}
+	out := storeLot{ID: l.ID, Crop: v.cropName(l.Crop, l.Variety), Mass: v.speaker.Units.Mass(l.Kg), by: l.UseBy.P50,
+		Facts: v.say("container."+l.Container) + " · " + v.say("lots.harvested", "when", v.date(l.HarvestedAt))}
 	if l.Why != "" {
+		out.Unknown, out.Dates = true, v.say("store.by_unknown")
 		return out
 	}
-	out.Early, out.By, out.Past = v.date(l.UseBy.P10), v.date(l.UseBy.P50), l.UseBy.P50.Before(v.now)
-	out.Clock = v.say("clock." + clockPhrase(l, r))
-	if used, ok := lifeUsed(l, v.now); ok {
-		out.Share = v.say("store.aged", "share", percentOf(used))
+	by := v.date(l.UseBy.P50)
+	out.Left, out.Past = v.daysLeft(l.UseBy.P50.Sub(v.now)), l.UseBy.P50.Before(v.now)
+	out.Dates = v.say("store.by", "date", by, "clock", v.say("clock."+clockPhrase(l, r)))
+	if l.UseBy.P10.After(v.now) {
+		out.Dates += " " + v.say("store.first_from", "date", v.date(l.UseBy.P10))
+	} else {
+		out.Dates += " " + v.say("store.first_now")
 	}
 	var notes []string
 	for _, n := range l.UseBy.Notes {
-		if !advised(r.Advice, n.Code) {
-			notes = append(notes, larder.Say(v.speaker, n, func(key string) string { return v.cropName(key, "") }))
+		if !slices.ContainsFunc(r.Advice, func(a keeping.Note) bool { return a.Code == n.Code && a.Crop == n.Crop }) {
+			notes = append(notes, v.note(n))
 		}
 	}
 	out.Notes = strings.Join(notes, " ")
 	return out
 }
 
-// advised: the same stands among the advice on the room.
-func advised(advice []keeping.Note, code keeping.Code) bool {
-	for _, n := range advice {
-		if n.Code == code {
-			return true
-		}
+// daysLeft is a time that is left, in whole days.
+func (v *visit) daysLeft(d time.Duration) Left {
+	days := max(0, int(math.Floor(d.Hours()/24)))
+	if days == 1 {
+		return Left{"1", v.say("store.day")}
 	}
-	return false
-}
-
-// lifeUsed is the share of the way from harvest to the middle date.
-func lifeUsed(l larder.Lot, now time.Time) (float64, bool) {
-	life := l.Life()
-	if life <= 0 {
-		return 1, false
-	}
-	return math.Max(0, math.Min(1, float64(now.Sub(l.HarvestedAt))/float64(life))), true
+	return Left{strconv.Itoa(days), v.say("store.days")}
 }
 
 // clockPhrase names what ends a lot.

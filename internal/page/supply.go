@@ -1,6 +1,8 @@
 package page
 
 import (
+	"fmt"
+	"html/template"
 	"math"
 	"net/http"
 	"slices"
@@ -36,10 +38,11 @@ type supplyPage struct {
 
 type runsOut struct {
 	Crop, Chance, When, Span string
+	Strip                    template.HTML
 }
 
 type gapCover struct {
-	Crop, Wanted, Standing, Regrowth, Stored, Short string
+	Crop, Wanted, Standing, Regrowth, Stored, Short, Spare string
 }
 
 type supplyTotal struct {
@@ -72,7 +75,7 @@ func showSupply(v *visit) error {
 	}
 	d.Gap, d.Bare = w.gap()
 	for _, c := range s.Gap.Covers {
-		d.Covers = append(d.Covers, gapCover{v.cropName(c.Crop, ""), w.kg(c.WantedKg), w.kg(c.FromStanding), w.kg(c.FromRegrowth), w.kg(c.FromStored), w.kg(c.ShortKg)})
+		d.Covers = append(d.Covers, gapCover{v.cropName(c.Crop, ""), w.kg(c.WantedKg), w.kg(c.FromStanding), w.kg(c.FromRegrowth), w.kg(c.FromStored), w.kg(c.ShortKg), w.kg(c.SpareKg)})
 	}
 	for _, t := range s.Totals {
 		d.Totals = append(d.Totals, supplyTotal{v.cropName(t.Crop, ""), w.kg(t.Start), w.kg(t.Regrown), w.kg(t.Used), w.kg(t.LostStanding), w.kg(t.Spoiled), w.kg(t.Left)})
@@ -113,6 +116,33 @@ func (w supplyWriter) kg(kg float64) string {
 
 func (w supplyWriter) day(d farm.Day) string { return w.v.date(d.Noon(w.v.speaker.Zone)) }
 
+// strip draws the weeks of a crop: a block as high as the chance that there is
+// enough, nothing where none is wanted, a rule under the spring gap. The words
+// beside it say the same, so it is hidden from those who listen.
+func (w supplyWriter) strip(crop string) template.HTML {
+	n := len(w.s.Weeks)
+	if n == 0 {
+		return ""
+	}
+	var b strings.Builder
+	fmt.Fprintf(&b, `<svg class="strip" viewBox="0 0 %d 20" preserveAspectRatio="none" aria-hidden="true" focusable="false"><path d="M0 17h%dv1H0z`, 20*n, 20*n)
+	for _, r := range w.s.Rows {
+		i := slices.IndexFunc(w.s.Weeks, func(x supply.Week) bool { return x.Start == r.Week })
+		p, wanted := r.Enough.Get()
+		if r.Crop != crop || i < 0 {
+			continue
+		}
+		if wanted && p > 0 {
+			fmt.Fprintf(&b, "M%d 16h16v%.1fh-16z", 20*i+2, -16*p)
+		}
+		if r.SpringGap {
+			fmt.Fprintf(&b, "M%d 18h20v2h-20z", 20*i)
+		}
+	}
+	b.WriteString(`"/></svg>`)
+	return template.HTML(b.String()) // numbers only
+}
+
 func (w supplyWriter) maybeDay(d unit.Maybe[farm.Day]) (string, bool) {
 	x, ok := d.Get()
 	return w.day(x), ok
@@ -120,7 +150,7 @@ func (w supplyWriter) maybeDay(d unit.Maybe[farm.Day]) (string, bool) {
 
 func (w supplyWriter) runsOut(r supply.RunsOut) runsOut {
 	v := w.v
-	out := runsOut{Crop: v.cropName(r.Crop, ""), Chance: v.say("supply.out_chance", "chance", v.speaker.Chance(r.Likelihood)), When: v.say("supply.enough")}
+	out := runsOut{Crop: v.cropName(r.Crop, ""), Chance: v.say("supply.out_chance", "chance", v.speaker.Chance(r.Likelihood)), When: v.say("supply.enough"), Strip: w.strip(r.Crop)}
 	early, hasEarly := w.maybeDay(r.Early)
 	late, hasLate := w.maybeDay(r.Late)
 	if week, ok := w.maybeDay(r.Week); ok {
@@ -129,6 +159,7 @@ func (w supplyWriter) runsOut(r supply.RunsOut) runsOut {
 		out.When = v.say("supply.mostly_enough")
 	}
 	switch {
+	case early == late: // nothing to tell apart
 	case hasEarly && hasLate:
 		out.Span = v.say("supply.out_span", "early", early, "late", late)
 	case hasEarly:
