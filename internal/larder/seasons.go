@@ -68,6 +68,19 @@ func (l Larder) Season(ctx context.Context, farmID int64) (Season, error) {
 	return s, nil
 }
 
+// NotPlayed are the crops that the farm grows or wants and that an outlook does
+// not hold.
+func (l Larder) NotPlayed(ctx context.Context, farmID int64, made Season) ([]string, error) {
+	s, err := l.standing(ctx, farmID)
+	var out []string
+	for _, c := range l.grown(s) {
+		if !slices.Contains(made.Crops, c.Name) {
+			out = append(out, c.Name)
+		}
+	}
+	return out, err
+}
+
 func farmOwner(id int64) string { return fmt.Sprintf("farm:%d", id) }
 
 // Bounds of one look back, own defaults: it takes seconds.
