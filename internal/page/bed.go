@@ -79,8 +79,8 @@ func (v *visit) bedPage(problem string) error {
 	d.Problem = problem
 	// Both try the coming days on the bed: side by side they take half the time.
 	var both errgroup.Group
-	both.Go(func() error { return v.see(&d, j) })
-	both.Go(func() (err error) { d.WhatIf, err = v.whatIf(j); return err })
+	both.Go(safely(func() error { return v.see(&d, j) }))
+	both.Go(safely(func() (err error) { d.WhatIf, err = v.whatIf(j); return err }))
 	if err := both.Wait(); err != nil {
 		return err
 	}
@@ -97,6 +97,19 @@ func (v *visit) bedPage(problem string) error {
 	}
 	v.write(status, "bed", j.bed.Name+", "+d.Crop, d)
 	return nil
+}
+
+// safely turns a panic into an error: on a goroutine of its own nobody else would
+// catch it, and it would end the whole service.
+func safely(do func() error) func() error {
+	return func() (err error) {
+		defer func() {
+			if p := recover(); p != nil {
+				err = fmt.Errorf("panic: %v", p)
+			}
+		}()
+		return do()
+	}
 }
 
 func (v *visit) oneBed(id int64) (judged, error) {
