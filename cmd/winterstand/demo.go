@@ -25,7 +25,7 @@ func newDemo() *cobra.Command {
 	var f demoFlags
 	cmd := &cobra.Command{
 		Use:   "demo",
-		Short: "Try it on an invented farm: forecast, mail and texts all on this machine",
+		Short: "Try it on an invented farm, all of it on this machine",
 		Args:  only(0, "demo takes none"),
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			if f.asJSON && !f.once {
@@ -89,7 +89,8 @@ func toldText(t rehearsal.Told) string {
 	if channels == "" {
 		channels = "nobody"
 	}
-	return fmt.Sprintf("%s  %-14s to %-9s  %s\n%21s%s", t.IssuedAt.Format("2006-01-02 15:04Z"), t.Kind, channels, t.Subject, "", t.Reason)
+	head := fmt.Sprintf("%s  %s, to %s", t.IssuedAt.Format("2006-01-02 15:04Z"), t.Kind, channels)
+	return head + "\n" + wrapped(t.Subject, "    ", columns) + "\n" + wrapped(t.Reason, "    ", columns)
 }
 
 func summaryText(s rehearsal.Summary) string {

@@ -71,7 +71,9 @@ func newRoot() *cobra.Command {
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return bad(err) })
 	root.PersistentFlags().StringP("settings", "s", defaultSettings, "settings file (TOML)")
 	root.AddCommand(newServe(), newDemo(), newRound(), newToken(), newCrops(), newCheck(), newMigrate(), newVersion())
-	root.AddCommand(newReplay(), newSeason(), newSkill(), newValidate())
+	root.AddCommand(newReplay(), newSeason(), newSkill(), newValidate(), newCompletion())
+	completeValues(root)
+	explain(root)
 	return root
 }
 

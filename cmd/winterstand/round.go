@@ -5,10 +5,13 @@ import (
 	"fmt"
 
 	"github.com/spf13/cobra"
+
+	"winterstand/internal/watch"
 )
 
 func newRound() *cobra.Command {
-	return &cobra.Command{
+	var asJSON bool
+	cmd := &cobra.Command{
 		Use:   "round",
 		Short: "Do one round (fetch, judge, record, send) and exit: for a timer",
 		Args:  only(0, "round takes none"),
@@ -24,12 +27,23 @@ func newRound() *cobra.Command {
 			defer func() { err = errors.Join(err, service.Close()) }()
 			o, err := service.Watcher.Round(cmd.Context())
 			err = errors.Join(err, service.Drain(cmd.Context()))
-			fmt.Fprintf(cmd.OutOrStdout(), "%d cells, %d fields, %d beds judged; %d notices; %d fields cannot be seen\n",
-				o.Cells, o.Fields, o.Beds, len(o.Notices), o.Blind)
-			for _, t := range o.Trouble {
-				fmt.Fprintln(cmd.OutOrStdout(), "trouble:", t)
-			}
-			return err
+			return errors.Join(err, printRound(cmd, o, asJSON))
 		},
 	}
+	cmd.Flags().BoolVar(&asJSON, "json", false, "JSON instead of lines")
+	return cmd
+}
+
+func printRound(cmd *cobra.Command, o watch.Outcome, asJSON bool) error {
+	out := cmd.OutOrStdout()
+	if asJSON {
+		return printJSON(out, map[string]any{"cells": o.Cells, "fields": o.Fields, "beds": o.Beds, "notices": len(o.Notices),
+			"fields_blind": o.Blind, "trouble": append([]string{}, o.Trouble...)})
+	}
+	fmt.Fprintf(out, "%d cells, %d fields, %d beds judged; %d notices; %d fields cannot be seen\n",
+		o.Cells, o.Fields, o.Beds, len(o.Notices), o.Blind)
+	for _, t := range o.Trouble {
+		fmt.Fprintln(out, wrapped("trouble: "+t, "", columns))
+	}
+	return nil
 }

@@ -30,7 +30,7 @@ func newSeason() *cobra.Command {
 	f := &seasonFlags{}
 	cmd := &cobra.Command{
 		Use:   "season --history FILE",
-		Short: "From past winters: by which day each crop had to be out, and how long it stood",
+		Short: "From past winters: by which day each crop had to be out",
 		Long: `Plays every winter of a history (1 August to 31 May) with the model of the
 service and says for each crop, without and with a cover, by which day it had to
 be out in one, five and nine winters of ten, how many weeks it stood past the

@@ -25,7 +25,7 @@ func newSkill() *cobra.Command {
 	f := &skillFlags{}
 	cmd := &cobra.Command{
 		Use:   "skill [--farm NAME]",
-		Short: "How the verdicts did: hits, misses, likelihoods, value beside simple rules",
+		Short: "How the verdicts did, beside simple rules",
 		Long: `Scores the service's own verdicts, or with --archive those it would have given
 on forecasts issued in the past, against what then happened.
 

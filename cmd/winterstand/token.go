@@ -13,7 +13,7 @@ func newToken() *cobra.Command {
 	var name, scope string
 	cmd := &cobra.Command{
 		Use:   "token --farm NAME",
-		Short: "Make a token for a farm (and the farm, if it is new); it is shown once",
+		Short: "Make a token for a farm, and the farm if it is new",
 		Args:  only(0, "give the farm with --farm"),
 		RunE: func(cmd *cobra.Command, _ []string) (err error) {
 			s, err := loadSettings(cmd, false)

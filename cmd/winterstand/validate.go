@@ -9,13 +9,15 @@ import (
 	"golang.org/x/sync/errgroup"
 
 	"winterstand/internal/microclimate/validation"
+	"winterstand/internal/unit"
 )
 
 func newValidate() *cobra.Command {
 	var folder, snow string
+	var asJSON bool
 	cmd := &cobra.Command{
 		Use:   "validate --observations FOLDER",
-		Short: "Score the soil column against stations that measured soil temperature",
+		Short: "Score the soil column against measured soil temperatures",
 		Long: `Runs the soil column over each station's own weather and prints how far it was
 off from December to March (June to September in the south), by winter and depth.
 
@@ -34,15 +36,16 @@ place.`,
 			case snow != "given" && snow != "modelled":
 				return bad(fmt.Errorf("--snow %q: must be given or modelled", snow))
 			}
-			return validate(cmd, folder, opt)
+			return validate(cmd, folder, opt, asJSON)
 		},
 	}
 	cmd.Flags().StringVar(&folder, "observations", "", "folder of stations")
 	cmd.Flags().StringVar(&snow, "snow", "given", "given: the station's snow depth; modelled: the model's own, from precipitation")
+	cmd.Flags().BoolVar(&asJSON, "json", false, "JSON instead of a table")
 	return cmd
 }
 
-func validate(cmd *cobra.Command, folder string, opt validation.Options) error {
+func validate(cmd *cobra.Command, folder string, opt validation.Options, asJSON bool) error {
 	stations, err := validation.Load(os.DirFS(folder))
 	if err != nil {
 		return bad(fmt.Errorf("%s: %w", folder, err))
@@ -70,5 +73,28 @@ func validate(cmd *cobra.Command, folder string, opt validation.Options) error {
 	if len(lines) == 0 {
 		return bad(fmt.Errorf("%s: no hour of a winter has both air and a soil temperature", folder))
 	}
+	if asJSON {
+		return printJSON(cmd.OutOrStdout(), scored(lines))
+	}
 	return validation.WriteTable(cmd.OutOrStdout(), lines)
+}
+
+// score is a line of the table for programs.
+type score struct {
+	Site        string       `json:"site"`
+	Winter      string       `json:"winter"`
+	DepthCm     float64      `json:"depth_cm"`
+	Hours       int          `json:"hours"`
+	Bias        unit.Kelvins `json:"bias_k"` // modelled minus observed
+	RMSE        unit.Kelvins `json:"rmse_k"`
+	MinModelled unit.Celsius `json:"min_modelled_c"`
+	MinObserved unit.Celsius `json:"min_observed_c"`
+}
+
+func scored(lines []validation.Line) []score {
+	out := make([]score, len(lines))
+	for i, l := range lines {
+		out[i] = score{l.Site, l.Winter, l.DepthCm, l.N, l.Bias, l.RMSE, l.MinModelled, l.MinObserved}
+	}
+	return out
 }
