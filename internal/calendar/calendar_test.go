@@ -138,6 +138,7 @@ func TestWithoutAWindowItIsTheDayOfTheNight(t *testing.T) {
 	assert.Equal(t, "2026-11-19", e.Start)
 	assert.Equal(t, "2026-11-20", e.End, "exclusive")
 	assert.Contains(t, e.Summary, "no harvest window left")
+	assert.Empty(t, e.Alarms, "there is nothing left to be in time for")
 }
 
 func TestALastCallIsTheSameEntry(t *testing.T) {

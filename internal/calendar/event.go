@@ -54,6 +54,7 @@ func (e *Event) span(f notice.Facts, n ledger.Notice) {
 	by, ok := n.HarvestBefore.Get()
 	if !ok {
 		e.days(n.Night, n.Night)
+		e.Alarms = nil
 		return
 	}
 	e.Start, e.End = by.Add(-shortEntry), by

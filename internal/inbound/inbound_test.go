@@ -100,6 +100,23 @@ func TestBedsThatAreCalledByNumbersOrAlike(t *testing.T) {
 	assert.False(t, l.now(a).ClearedAt.Known())
 }
 
+// A text in several parts comes whole; what goes back is two parts at most.
+func TestLongTexts(t *testing.T) {
+	l := newLine(t)
+	ann := l.ann()
+	var beds []farm.Bed
+	for i := range 12 {
+		beds = append(beds, l.bed(fmt.Sprintf("Bed %d by the north wall of the old greenhouse, behind the %s", i, strings.Repeat("é", i))))
+	}
+	l.sent(ann, beds...)
+	assert.Contains(t, l.says("seen"), "Noted as seen: Bed 0 by the north wall")
+	assert.Contains(t, l.says("harvested 40 kg"), "Which bed?")
+	assert.Contains(t, l.says("nonsense"), "Not understood")
+	one := l.bed("A1")
+	l.sent(ann, one)
+	assert.Contains(t, l.says("Harvested A1, thank you. "+strings.Repeat("thanks, ", 40)+"🥕 40 kg"), "40 kg harvested of A1")
+}
+
 func TestARepeatOfTheSameReplyDoesNothing(t *testing.T) {
 	l := newLine(t)
 	bed := l.bed("A1")
