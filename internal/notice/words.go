@@ -293,11 +293,12 @@ func likelihood(s phrase.Speaker, v deadline.Verdict) []string {
 }
 
 func helps(s phrase.Speaker, v deadline.Verdict) []string {
-	if v.State == deadline.TooLate && len(v.Helps) == 0 {
-		return []string{s.Say("help.too_late", nil)}
+	var late []string
+	if v.State == deadline.TooLate {
+		late = []string{s.Say(lateKey(v), nil)}
 	}
 	if len(v.Helps) == 0 {
-		return nil
+		return late
 	}
 	parts := []string{s.Say("help.lead", nil)}
 	for _, h := range v.Helps {
@@ -307,11 +308,17 @@ func helps(s phrase.Speaker, v deadline.Verdict) []string {
 		}
 		parts = append(parts, s.Say(key, phrase.Args{"cover": HelpName(s, h), "chance": s.Chance(h.Likelihood)}))
 	}
-	out := []string{strings.Join(parts, " ")}
-	if v.State == deadline.TooLate {
-		out = append(out, s.Say("help.too_late", nil))
+	return append([]string{strings.Join(parts, " ")}, late...)
+}
+
+// lateKey is what still helps when no window is left: leaves want a cover, what
+// is in the ground wants straw.
+func lateKey(v deadline.Verdict) string {
+	switch v.Cause {
+	case deadline.GroundFrozen, deadline.ShoulderFreeze, deadline.CrownFreeze:
+		return "help.too_late_ground"
 	}
-	return out
+	return "help.too_late"
 }
 
 // HelpName is a protection in the reader's words.
