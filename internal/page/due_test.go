@@ -228,6 +228,6 @@ func TestTheBedsPictureHasATableBehindIt(t *testing.T) {
 	r := w.grower().get(fmt.Sprintf("/beds/%d", b.ID)).is(200)
 	assert.Contains(t, r.body, `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 360`)
 	assert.Regexp(t, regexp.MustCompile(`<caption>B1, chard`), r.body)
-	inOrder(t, r, "30 h left", "Harvest before Mon 16 Nov 4:30 pm CST", "7 in 10 to lose more than 20 %", "What would help:", "low tunnel with fabric would carry it through",
+	inOrder(t, r, "30 h left", "Harvest before Mon 16 Nov 4:30 pm CST", "Chance of losing more than 20 %: 7 in 10.", "What would help:", "low tunnel with fabric would carry it through",
 		"Hours it can be harvested", "today 10:20 am–4:30 pm", "The coming ten days", "What if?", "What was told", "Harvest before")
 }

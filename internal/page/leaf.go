@@ -49,7 +49,7 @@ type leaf struct {
 	D     any
 }
 
-// Say fills a phrase: {{.Say "due.none" "farm" .Farm}}.
+// Say fills a phrase: {{.Say "page.change" "what" .Name}}.
 func (l leaf) Say(key string, pairs ...string) string { return l.v.say(key, pairs...) }
 
 // Asset is the address of a style sheet or mark, with its content's hash.
