@@ -200,7 +200,7 @@ func rounded(p float64) float64 { return math.Round(p*1000) / 1000 }
 func (s standing) winter(e *Expectation, b farm.Bed, c crop.Crop, past Season, today farm.Day) Basis {
 	last := e.Alive[len(e.Alive)-1]
 	row, ours := past.row(c.Name, b.CoverOn(today), b.MulchOn(today))
-	stands := normal(s.site(b), limit(b, c, today), last.Day)
+	stands := normal(s.site(b), limit(b, c, today)+float64(s.fields[b.FieldID].LowSpot), last.Day)
 	if ours {
 		stands = remembered(row, last.Day)
 	}
