@@ -51,6 +51,7 @@ type Service struct {
 	Catalogue crop.Catalogue
 	Phrases   *phrase.Book
 	queue     queue
+	presence  presence
 	works     works
 	inbound   *inbound.Box // nil: nobody can reply by text
 	pages     *page.Site
@@ -69,7 +70,22 @@ func New(ctx context.Context, o Options) (*Service, error) {
 	if err := s.wire(ctx, opened); err != nil {
 		return nil, errors.Join(err, opened.Close())
 	}
+	if err := s.enter(ctx); err != nil {
+		return nil, errors.Join(err, s.Close())
+	}
 	return s, nil
+}
+
+// enter takes over what a killed process left, where no other is at work.
+func (s *Service) enter(ctx context.Context) (err error) {
+	if s.presence, err = enter(s.Settings); err != nil || !s.presence.alone {
+		return err
+	}
+	n, err := s.Carrier.TakeOver(ctx)
+	if n > 0 {
+		s.Log.Warn("messages were under way when the process before ended; they are tried again", "messages", n)
+	}
+	return err
 }
 
 func (s *Service) wire(ctx context.Context, opened *book) error {
@@ -120,7 +136,7 @@ func (s *Service) readSecret(ctx context.Context) error {
 }
 
 // Close ends the connections to the database.
-func (s *Service) Close() error { return s.Book.Close() }
+func (s *Service) Close() error { return errors.Join(s.Book.Close(), s.presence.leave()) }
 
 // stopWithin is how long a stop waits for jobs and requests at work.
 const stopWithin = 15 * time.Second
@@ -150,6 +166,11 @@ func (s *Service) Run(ctx context.Context) error {
 	// The queue must outlive ctx, so that jobs at work end in order.
 	if err := s.queue.Start(context.WithoutCancel(ctx)); err != nil {
 		return err
+	}
+	// What comes round by the clock begins when this process leads, which it does
+	// some seconds after one that was killed.
+	if err := s.Poll(ctx); err != nil && ctx.Err() == nil {
+		s.Log.Error("first poll", "error", err)
 	}
 	s.server = &http.Server{Handler: handler, ReadHeaderTimeout: 10 * time.Second, IdleTimeout: 2 * time.Minute,
 		ErrorLog: slog.NewLogLogger(s.Log.Handler(), slog.LevelWarn)}

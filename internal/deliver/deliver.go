@@ -12,6 +12,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 
 	"winterstand/internal/farm"
@@ -66,11 +67,14 @@ type Carrier struct {
 	Log       *slog.Logger
 	Now       func() time.Time
 	Told      func(ctx context.Context, m ledger.Message, e Envelope) // after a delivery; may be nil
+
+	busy sync.Map // IDs that this process is trying: where the clock runs fast, a lease is soon over
 }
 
 const (
-	lease     = 2 * time.Minute // a try that has not ended by then may be taken over
-	tellAfter = 4               // failed tries after which others are told
+	tryWithin = 50 * time.Second // one try, from its letter to the server's answer
+	lease     = time.Minute      // a try that has not ended by then may be taken over
+	tellAfter = 4                // failed tries after which others are told
 	giveUp    = 24 * time.Hour
 )
 
@@ -81,28 +85,36 @@ var backoff = []time.Duration{30 * time.Second, 2 * time.Minute, 10 * time.Minut
 // that the book could not be read or written; a server's refusal is recorded
 // and tried again later.
 func (c *Carrier) Message(ctx context.Context, id int64) error {
+	if _, busy := c.busy.LoadOrStore(id, true); busy {
+		return nil
+	}
+	defer c.busy.Delete(id)
 	m, ok, err := c.claim(ctx, id)
 	if err != nil || !ok {
 		return err
 	}
+	// What came of a try is written down even when its time is over.
+	written := context.WithoutCancel(ctx)
+	ctx, cancel := context.WithTimeout(ctx, tryWithin)
+	defer cancel()
 	e, wanted, err := c.envelope(ctx, m)
 	if err != nil {
-		return c.failed(ctx, m, true, err)
+		return c.failed(written, m, true, err)
 	}
 	if !wanted {
 		m.State = ledger.Dropped
-		return c.mark(ctx, m)
+		return c.mark(written, m)
 	}
 	sender, ok := c.Senders[m.Channel]
 	if !ok {
-		return c.failed(ctx, m, false, fmt.Errorf("no %s server is set up", m.Channel))
+		return c.failed(written, m, false, fmt.Errorf("no %s server is set up", m.Channel))
 	}
 	retry, err := sender.Send(ctx, e)
 	if err != nil {
-		return c.failed(ctx, m, retry, err)
+		return c.failed(written, m, retry, err)
 	}
 	m.State, m.LastError, m.SentAt = ledger.Sent, "", some(c.Now())
-	if err := c.mark(ctx, m); err != nil {
+	if err := c.mark(written, m); err != nil {
 		return err
 	}
 	if c.Told != nil {
@@ -128,7 +140,7 @@ func (c *Carrier) claim(ctx context.Context, id int64) (ledger.Message, bool, er
 		if claimed, err = tx.UseOnce(ctx, "try:"+m.Key+":"+strconv.Itoa(m.Attempts), c.Now().Add(giveUp)); err != nil || !claimed {
 			return err
 		}
-		m.NotBefore = c.Now().Add(lease)
+		m.NotBefore, m.LastError = c.Now().Add(lease), ""
 		return tx.MarkMessage(ctx, m)
 	})
 	if errors.Is(err, ledger.ErrNotFound) {
