@@ -41,6 +41,7 @@ type answerCard struct {
 	Standing, Unit  string
 	Covers          []Choice
 	Ended, Answered string
+	Folded          bool // other answers than the first are folded away: there are several beds
 }
 
 // message reads a signed link: the message that it came with.
@@ -127,6 +128,9 @@ func (v *visit) answerPage(status int, m ledger.Message, token string, d answerP
 			return err
 		}
 		d.Cards = append([]*answerCard{card}, d.Cards...)
+	}
+	for _, c := range d.Cards {
+		c.Folded = len(d.Cards) > 1
 	}
 	v.write(status, "answer", v.say("page.answer"), d)
 	return nil

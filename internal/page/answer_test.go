@@ -199,6 +199,7 @@ func TestOneMessageAboutSeveralBedsHasACardForEach(t *testing.T) {
 	s := w.stranger()
 	r := s.get(link).is(200).says("B1, chard", "B2, curly kale")
 	sound(t, r)
+	assert.Equal(t, 2, strings.Count(r.body, "<details>"), "only the commonest answer is open")
 	form := r.form(link)
 	r = s.post(link, with(form, "answer", "harvested", "notice", fmt.Sprint(n2.ID))).is(200).says("B2 has ended", "Harvested: all of B1")
 	assert.NotContains(t, plain(r.body), "Harvested: all of B2")
