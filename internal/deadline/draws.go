@@ -17,7 +17,7 @@ const DefaultMembers = 51
 // a mean absolute error of about 3.0, 3.3, 3.7, 4.2, 4.8, 5.4, 6.0 °F for days
 // 1 to 7 (US night minima, from memory), levelling off after; own default until
 // a farm's own verification is long enough.
-var leadSigma = []float64{2.1, 2.3, 2.6, 2.9, 3.3, 3.8, 4.2, 4.4, 4.5, 4.6}
+var leadSigma = [...]float64{2.1, 2.3, 2.6, 2.9, 3.3, 3.8, 4.2, 4.4, 4.5, 4.6}
 
 // dayToDay is the correlation of the error of one night with the next; own default.
 const dayToDay = 0.7

@@ -34,10 +34,11 @@ func FillMax(days []Day) (out []Day, filled int) {
 	return out, filled
 }
 
-// Range is what is usual between minimum and maximum at each time of the year.
+// Range is what is usual between minimum and maximum at each time of the year,
+// and for the minimum itself.
 type Range struct {
-	sum [366]float64
-	n   [366]int
+	sum, low [366]float64
+	n        [366]int
 }
 
 // RangeOf gathers it from a series.
@@ -49,6 +50,7 @@ func RangeOf(days []Day) *Range {
 		if okLo && okHi {
 			i := yearDay(d.Date)
 			r.sum[i] += float64(hi - lo)
+			r.low[i] += float64(lo)
 			r.n[i]++
 		}
 	}
@@ -58,15 +60,26 @@ func RangeOf(days []Day) *Range {
 // On is the mean range within 15 days of a date, false where fewer than 20 days
 // of the series have both values.
 func (r *Range) On(date farm.Day) (unit.Kelvins, bool) {
+	k, ok := r.around(&r.sum, date)
+	return unit.Kelvins(k), ok
+}
+
+// Low is the mean minimum at a date, as On.
+func (r *Range) Low(date farm.Day) (unit.Celsius, bool) {
+	c, ok := r.around(&r.low, date)
+	return unit.Celsius(c), ok
+}
+
+func (r *Range) around(sum *[366]float64, date farm.Day) (float64, bool) {
 	total, count := 0.0, 0
 	for off := -fillWindowDays; off <= fillWindowDays; off++ {
 		i := (yearDay(date) + off + 366) % 366
-		total, count = total+r.sum[i], count+r.n[i]
+		total, count = total+sum[i], count+r.n[i]
 	}
 	if count < fillAtLeast {
 		return 0, false
 	}
-	return unit.Kelvins(total / float64(count)), true
+	return total / float64(count), true
 }
 
 // yearDay numbers the days of a leap year from 0, so that a date keeps its number.
