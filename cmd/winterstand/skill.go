@@ -40,7 +40,9 @@ a folder of them; an issue of which only the day is known counts as of noon.
 one file for each station, STATION.csv. They are the past of each issue, and the
 model run on them says what was lost. Maxima that a forecast or the observations
 lack are what is usual at that time of the year. The tolerance of the crops is
-taken as known, for the truth is the model's own: the forecasts alone are scored.`,
+taken as known, for the truth is the model's own: the forecasts alone are scored.
+How far a low is to be believed is learned from the station's own earlier issues;
+--as-issued takes it as it was issued, with the usual error of a forecast.`,
 		Args: only(0, "skill takes flags only"),
 		RunE: func(cmd *cobra.Command, _ []string) error { return runSkill(cmd, f) },
 	}
@@ -55,6 +57,9 @@ func runSkill(cmd *cobra.Command, f *skillFlags) error {
 	units, err := unit.ParseSystem(f.units)
 	if err != nil {
 		return bad(err)
+	}
+	if f.archive == "" && f.observations != "" {
+		return bad(errors.New("--observations goes with --archive: name the forecasts that were issued"))
 	}
 	var report skill.Report
 	var lows []archive.LeadError
@@ -72,15 +77,20 @@ func runSkill(cmd *cobra.Command, f *skillFlags) error {
 		return enc.Encode(report)
 	}
 	fmt.Fprint(cmd.OutOrStdout(), report.Text(units))
-	printLows(cmd, units, lows)
+	printLows(cmd, units, lows, f.asIssued)
 	return nil
 }
 
-func printLows(cmd *cobra.Command, units unit.System, lows []archive.LeadError) {
+func printLows(cmd *cobra.Command, units unit.System, lows []archive.LeadError, asIssued bool) {
 	if len(lows) == 0 {
 		return
 	}
 	w := cmd.OutOrStdout()
+	if asIssued {
+		fmt.Fprintln(w, "\nLows were taken as issued, with the usual error of a forecast.")
+	} else {
+		fmt.Fprintln(w, "\nHow far to believe a low was learned from the earlier issues of its station.")
+	}
 	fmt.Fprintf(w, "\nIssued lows against observed minima:\n%-14s%10s%14s%14s\n", "days ahead", "cases", "mean error", "rms error")
 	for _, l := range lows {
 		fmt.Fprintf(w, "%-14d%10d%14s%14s\n", l.LeadDays, l.Cases, units.Difference(l.Bias), units.Difference(l.RMSE))

@@ -21,7 +21,7 @@ import (
 type archiveFlags struct {
 	place
 	archive, observations, crops, soil, zone string
-	spread                                   bool
+	spread, asIssued                         bool
 }
 
 // needs says what an issue must have to be played.
@@ -37,6 +37,7 @@ func (f *archiveFlags) add(cmd *cobra.Command) {
 	cmd.Flags().StringVar(&f.soil, "soil", string(microclimate.Loam), "with --archive: "+joined(microclimate.Soils()))
 	cmd.Flags().StringVar(&f.zone, "time-zone", "", "with --archive: IANA zone of its days (default: the hour of the longitude)")
 	cmd.Flags().BoolVar(&f.spread, "tolerance-spread", false, "with --archive: let the members' crops differ as the service does; the truth knows one tolerance")
+	cmd.Flags().BoolVar(&f.asIssued, "as-issued", false, "with --archive: do not learn from the station's own earlier issues")
 	f.place.add(cmd)
 }
 
@@ -81,7 +82,7 @@ func (f *archiveFlags) options() (archive.Options, error) {
 		return archive.Options{}, err
 	}
 	site := f.place.site(soil)
-	return archive.Options{Site: site, Zone: zone, Crops: crops, Workers: cores, Spread: f.spread}, site.Check()
+	return archive.Options{Site: site, Zone: zone, Crops: crops, Workers: cores, Spread: f.spread, Learn: !f.asIssued}, site.Check()
 }
 
 // stations reads the archive and the days that came at each station.

@@ -85,6 +85,7 @@ func TestSkillSaysWhatIsWrong(t *testing.T) {
 		says string
 	}{
 		{"no observations", []string{"--archive", l}, "--observations is missing"},
+		{"no archive", []string{"--observations", o}, "goes with --archive"},
 		{"no such archive", []string{"--archive", "nowhere.csv", "--observations", o}, "--archive"},
 		{"an empty folder", []string{"--archive", t.TempDir(), "--observations", o}, "no .csv"},
 		{"no such observations", []string{"--archive", l, "--observations", "nowhere.csv"}, "--observations"},

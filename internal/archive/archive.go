@@ -42,6 +42,8 @@ type Options struct {
 	// truth is the model run on what was observed, which knows one tolerance: so
 	// the spread can only cost here, and without it the forecasts alone are scored.
 	Spread bool
+	// Learn corrects every issue by what the station's earlier ones were worth.
+	Learn bool
 	// Members makes the courses around a forecast; nil: as the service dresses a
 	// forecast that has no spread of its own.
 	Members func(hours []weather.Hour, issued time.Time, seed string) []stand.Member
@@ -155,6 +157,9 @@ func wintersOf(s Station, opt Options) ([]*winter, error) {
 		}
 	}
 	slices.SortFunc(out, func(a, b *winter) int { return strings.Compare(string(a.start), string(b.start)) })
+	if opt.Learn {
+		teach(out, s)
+	}
 	return out, nil
 }
 

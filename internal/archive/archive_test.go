@@ -212,6 +212,31 @@ func TestWorkersDoNotChangeTheRows(t *testing.T) {
 	assert.NotEmpty(t, all[0].Rows)
 }
 
+// What is learned of a station's forecasts is learned from the past alone, and
+// a forecast that is right is left as it is.
+func TestLearningLooksBackOnly(t *testing.T) {
+	days := wave("2020-08-01", 2*365, 8)
+	noise := rand.New(rand.NewPCG(3, 3))
+	lows := forecasts(days, 2, func(c unit.Celsius, _ int) unit.Celsius { return c + unit.Celsius(4*noise.NormFloat64()) })
+	cut := 2 * 90
+	opt := Options{Site: place, Zone: zone, Crops: named(t, "lettuce-head"), Members: exact, Learn: true}
+	play := func(lows []weatherfile.Low) Result {
+		r, err := Replay([]Station{{Name: "here", Lows: lows, Days: days}}, opt)
+		require.NoError(t, err)
+		return r
+	}
+	early, all := play(lows[:cut]), play(lows)
+	require.NotEmpty(t, early.Rows)
+	assert.Equal(t, early.Rows, all.Rows[:len(early.Rows)], "later issues change nothing")
+	opt.Learn = false
+	assert.NotEqual(t, play(lows).Rows, all.Rows)
+
+	right := forecasts(days, 2, right)
+	plain := play(right)
+	opt.Learn = true
+	assert.Equal(t, plain, play(right))
+}
+
 // Where the trial is spared, it would have found nothing.
 func TestSafeWeatherIsSafe(t *testing.T) {
 	crops := named(t, "lettuce-head", "cauliflower", "chard", "carrot")

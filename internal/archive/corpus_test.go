@@ -93,9 +93,10 @@ func invented(days []weatherfile.Day, from, to farm.Day, zone *time.Location) []
 }
 
 // With an error like that of public forecasts the verdicts must beat an alarm at
-// 28 °F and the crops' list thresholds. Truth plus error is hard on a likelihood:
-// such a forecast swings more than the weather and is too cold whenever it is
-// cold, which public forecasts mostly are not.
+// 28 °F and the crops' list thresholds. Truth plus error swings more than the
+// weather and is too cold whenever it is cold, which public forecasts mostly are
+// not: taken as issued its likelihoods are far too high, and what the station's
+// own earlier nights teach puts that right.
 func TestInventedForecasts(t *testing.T) {
 	days, opt := milwaukee(t, "lettuce-head", "chard", "kale-curly", "spinach", "carrot")
 	var lows []weatherfile.Low
@@ -103,6 +104,7 @@ func TestInventedForecasts(t *testing.T) {
 		start := farm.Day(fmt.Sprintf("%d-10-01", year))
 		lows = append(lows, invented(days, start, start.Add(100), opt.Zone)...)
 	}
+	opt.Learn = true
 	began := time.Now()
 	r, err := archive.Replay([]archive.Station{{Name: "MKE", Lows: lows, Days: days}}, opt)
 	require.NoError(t, err)
@@ -112,7 +114,8 @@ func TestInventedForecasts(t *testing.T) {
 	for i, e := range r.Errors {
 		assert.InDelta(t, sigmaK(i+1), float64(e.RMSE), 0.5, "the generator's own error, day %d", i+1)
 	}
-	assert.Greater(t, report.Verdicts.HitRate().Else(0), 0.9)
+	assert.Greater(t, report.Verdicts.HitRate().Else(0), 0.85)
+	assert.Greater(t, report.Brier.Skill.Else(-9), 0.2)
 	for _, p := range report.Value.Curve {
 		if p.CostLoss <= 0.5 {
 			assert.Greater(t, p.Ours.Else(-9), p.FixedAlarm.Else(9), "C/L %v", p.CostLoss)

@@ -23,7 +23,7 @@ func (w *winter) judge(is issue) error {
 	if w.opt.Played != nil {
 		defer w.opt.Played()
 	}
-	hours, err := w.coming(is)
+	hours, err := w.coming(w.taught.corrected(is, w))
 	if err != nil {
 		return err
 	}
@@ -32,6 +32,7 @@ func (w *winter) judge(is issue) error {
 		return nil
 	}
 	members := w.opt.Members(hours, is.at, deadline.SeedFor(w.station, is.at))
+	w.taught.scale(members, hours, is.at)
 	for _, g := range w.grounds {
 		if err := w.judgeGround(g, is, hours, members); err != nil {
 			return err

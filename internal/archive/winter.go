@@ -24,6 +24,7 @@ type winter struct {
 	hours   []weather.Hour               // made of them, contiguous
 	blind   time.Time                    // from here on the observed weather has a hole; zero: never
 	issues  []issue
+	taught  lessons // what the station's earlier nights say of its forecasts
 	short   int
 	grounds []*ground
 	beds    []*bed
