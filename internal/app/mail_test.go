@@ -134,15 +134,17 @@ func (m letter) checkLines(t *testing.T) {
 func TestMailsOfOneEventAreOneThread(t *testing.T) {
 	npmtest.Need(t)
 	w := newWorld(t)
-	w.watcher.Members = 9
 	w.ann()
 	w.bed("A1", "chard")
 	w.snap()
 	w.round()
-	w.until(w.local("2025-11-08 14:00"), 2*time.Hour)
+	w.until(w.local("2025-11-08 14:00"), 3*time.Hour)
 	mails := w.letters()
-	require.Equal(t, []string{notice.HarvestBefore, notice.LastCall, notice.Inspect}, kinds(w.notices()))
-	require.Len(t, mails, 3)
+	told := kinds(w.notices())
+	require.Len(t, mails, len(told))
+	require.GreaterOrEqual(t, len(told), 3)
+	assert.Equal(t, notice.HarvestBefore, told[0])
+	assert.Equal(t, notice.Inspect, told[len(told)-1])
 	for _, m := range mails[1:] {
 		assert.Equal(t, mails[0].References, m.References, m.Subject)
 	}

@@ -51,7 +51,6 @@ func (w *world) warned(body []byte) {
 
 func TestRealWarningsStandInMessages(t *testing.T) {
 	w := newWorld(t)
-	w.watcher.Members = 9
 	w.ann()
 	w.bed("A1", "chard")
 	w.snap()
@@ -75,7 +74,6 @@ func TestRealWarningsStandInMessages(t *testing.T) {
 func TestAWarningAsTheStandInGivesIt(t *testing.T) {
 	var warning standin.Warning
 	w := newWorld(t)
-	w.watcher.Members = 9
 	w.ann()
 	w.bed("A1", "chard")
 	w.snap()
@@ -106,7 +104,6 @@ func TestAWarningAsTheStandInGivesIt(t *testing.T) {
 
 func TestWarningsThatCannotBeAskedForAreRepeatedForAWhileOnly(t *testing.T) {
 	w := newWorld(t)
-	w.watcher.Members = 9
 	w.ann()
 	w.bed("A1", "chard")
 	w.snap()
