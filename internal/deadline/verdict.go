@@ -75,8 +75,8 @@ type Verdict struct {
 	Helps  []Help      `json:"helps,omitempty"`
 
 	DefaultStart bool     `json:"default_start,omitempty"` // hardening began from a default: little history
-	HistoryHours int      `json:"history_hours"`
-	Missing      []string `json:"missing,omitempty"` // what was missing, by name, when unknown
+	HistoryHours int      `json:"history_hours"`           // known of the last two weeks
+	Missing      []string `json:"missing,omitempty"`       // what was missing, by name, when unknown
 	Members      int      `json:"members"`
 	Spread       string   `json:"spread,omitempty"` // where the spread of the members comes from: dressed, percentiles, ensemble
 

@@ -119,10 +119,11 @@ func (a *assessed) under(s *scene, cover string, mulchCm float64) (*assessed, er
 	return other, nil
 }
 
-// likelihoodBy is the cumulative likelihood up to a night.
+// likelihoodBy is the cumulative likelihood up to a night; of ground that closes,
+// that it closes.
 func likelihoodBy(v deadline.Verdict, night farm.Day) float64 {
 	for _, n := range v.Nights {
-		if n.Night == night {
+		if n.Night == night && v.Cause != deadline.GroundFrozen {
 			return n.Likelihood
 		}
 	}

@@ -19,6 +19,7 @@ const (
 	sightHours  = 48 // holes within this make a field blind
 	leastHours  = 24 // of coming air, else nothing can be judged
 	holesBorne  = 6  // hours of a lesser layer that may be missing in the next 48
+	leadBorne   = 3  // hours from now on before a forecast begins; some begin with the next full hour
 )
 
 // scene is the weather of a cell as far as it is known: what has passed, what
@@ -30,8 +31,7 @@ type scene struct {
 	start   time.Time      // of the history
 	past    []weather.Hour // from start to the current hour, contiguous
 	coming  []weather.Hour // from the current hour on, without holes
-	made    int            // past hours that had to be bridged
-	known   int            // past hours there are
+	known   int            // hours of the last two weeks whose weather is known, or bridged over no more than three
 	missing []string       // why nothing can be judged; empty: it can
 	members []stand.Member
 	spread  string
@@ -58,7 +58,7 @@ func (s *scene) look(hour time.Time) {
 		s.missing = []string{"no forecast"}
 		return
 	}
-	raw := weather.Hours(s.doc.Body, hour, hour.AddDate(0, 0, horizonDays))
+	raw := begun(weather.Hours(s.doc.Body, hour, hour.AddDate(0, 0, horizonDays)))
 	s.missing = missingIn(raw[:sightHours], s.doc.Body.Refused)
 	filled, _ := stand.Contiguous(raw, hour, hour.AddDate(0, 0, horizonDays))
 	gap := slices.IndexFunc(longHoles(raw, filled), func(h weather.Hour) bool { return !h.Air.Known() })
@@ -69,6 +69,21 @@ func (s *scene) look(hour time.Time) {
 	if len(s.coming) < leastHours && len(s.missing) == 0 {
 		s.missing = []string{fmt.Sprintf("the forecast ends after %d hours", len(s.coming))}
 	}
+}
+
+// begun lets a forecast that begins within a few hours hold from now on.
+func begun(hours []weather.Hour) []weather.Hour {
+	first := slices.IndexFunc(hours, func(h weather.Hour) bool { return h.Air.Known() })
+	if first < 1 || first > leadBorne {
+		return hours
+	}
+	out := slices.Clone(hours)
+	for i := range first {
+		at := out[i].At
+		out[i] = hours[first]
+		out[i].At = at
+	}
+	return out
 }
 
 // longHoles gives the filled hours with holes of more than three hours opened again.
@@ -115,26 +130,45 @@ func missingIn(hours []weather.Hour, refused []weather.Refusal) []string {
 	return out
 }
 
-// remember lays the stored hours before the current one and bridges gaps.
+// remember lays the stored hours before the current one and bridges gaps. The
+// history begins with the first air that is known.
 func (s *scene) remember(stored []weather.Hour, hour time.Time) {
-	s.start = hour
-	if len(stored) > 0 {
-		s.start = stored[0].At
+	known := func(h weather.Hour) bool { c, ok := h.Air.Get(); return ok && c.Finite() }
+	first := slices.IndexFunc(stored, known)
+	if first < 0 {
+		s.start = hour
+		return
 	}
-	s.known = len(stored)
-	joined := stored
+	s.start = stored[first].At
+	joined := slices.Clone(stored[first:])
 	if len(s.coming) > 0 {
-		joined = append(slices.Clone(stored), s.coming[0])
+		joined = append(joined, s.coming[0])
 	}
-	filled, made := stand.Contiguous(joined, s.start, hour.Add(time.Hour))
-	s.made = made
-	if n := len(filled) - 1; n > 0 {
-		s.past = filled[:n]
+	filled, _ := stand.Contiguous(joined, s.start, hour.Add(time.Hour))
+	s.past = filled[:len(filled)-1]
+	last := slices.IndexFunc(s.past, func(h weather.Hour) bool { return !h.Air.Known() })
+	if last >= 0 { // nothing is to come that could be bridged to
+		s.past = s.past[:last]
 	}
+	s.known = soundHours(joined, hour)
 }
 
-// thin tells whether there is too little history to know how hard a crop is.
-func (s *scene) thin() bool { return s.known < enoughHistory }
+// soundHours counts the hours of the last two weeks that are known, or bridged
+// over a gap so short that no night is lost in it.
+func soundHours(hours []weather.Hour, now time.Time) int {
+	recent, long := stand.Contiguous(hours, now.Add(-enoughHistory*time.Hour), now.Add(time.Hour))
+	n := -long
+	for _, h := range recent[:enoughHistory] {
+		if h.Air.Known() {
+			n++
+		}
+	}
+	return n
+}
+
+// thin tells whether there is too little history to know how hard a crop is: a
+// tenth may be missing.
+func (s *scene) thin() bool { return s.known < enoughHistory*9/10 }
 
 // blindBecause says in one sentence why nothing can be judged; empty: it can.
 func (s *scene) blindBecause() string { return strings.Join(s.missing, "; ") }
