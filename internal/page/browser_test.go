@@ -55,6 +55,7 @@ const axeRules = `axe.run(document, {runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', '
 // A grower signs in, answers and looks around in a real browser without script,
 // at the width of a small phone; axe-core looks at each page.
 func TestPagesInARealBrowser(t *testing.T) {
+	t.Parallel()
 	npmtest.Need(t)
 	axe, err := os.ReadFile(filepath.Join("..", "..", "testdata", "npm", "node_modules", "axe-core", "axe.min.js"))
 	require.NoError(t, err)
@@ -87,6 +88,7 @@ func looked(t *testing.T, ctx context.Context, path, axe string) {
 }
 
 func TestAnAnswerIsGivenWithoutScript(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	b, _, _, link := w.asked()
 	ctx := chromium(t, false)

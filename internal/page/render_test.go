@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"net/http"
+	"os"
 	"regexp"
 	"slices"
 	"strings"
@@ -219,13 +220,27 @@ func TestTheFirstPageOfFortyBedsIsSmall(t *testing.T) {
 	assert.Equal(t, 40, strings.Count(r.body, `href="/beds/`), "every bed once")
 }
 
+// sample is a part of the pages, of each form of page one, where the outside
+// checkers are not required: they take seconds.
+func sample(paths []string) []string {
+	if os.Getenv(npmtest.Required) == "1" {
+		return paths
+	}
+	var out []string
+	for _, i := range []int{0, 1, 9, 10, 13, 14, 19, 22} {
+		out = append(out, paths[i])
+	}
+	return append(out, paths[len(paths)-3:]...)
+}
+
 func TestPagesPassAnHTMLChecker(t *testing.T) {
+	t.Parallel()
 	npmtest.Need(t)
 	w := newWorld(t)
 	pages := map[string]string{}
 	paths := w.full()
 	g := w.grower()
-	for _, path := range paths {
+	for _, path := range sample(paths) {
 		pages[path] = g.get(path).is(200).body
 	}
 	pages["bad form"] = g.post("/fields/new", g.get("/fields/new").form("/fields/new")).is(422).body
