@@ -85,6 +85,7 @@ func (p Plan) Busy() []lifting.Turn {
 func (p Plan) Text(s phrase.Speaker) string {
 	busy := p.Result
 	busy.Turns = p.Busy()
+	busy.RoomsUnknown = busy.RoomsUnknown && len(p.Beds) > 0
 	return busy.Text(p.reader(s)) + joined(p.Caveats(s))
 }
 
