@@ -336,8 +336,7 @@ func (v *visit) question(w *whatIf) (desk.WhatIf, error) {
 	}
 	w.Wrong = v.say("form.choose")
 	if wrong.Problems[0].Field == "mulch_cm" {
-		r, m := desk.Limits["whatif.mulch_cm"], depthIn(v.speaker.Units)
-		w.Wrong = v.say("form.range", "from", m.write(r.Min), "to", m.write(r.Max), "unit", m.unit)
+		w.Wrong = v.rangeSaid(desk.Limits["whatif.mulch_cm"], depthIn(v.speaker.Units))
 	}
 	return ask, nil
 }

@@ -109,13 +109,12 @@ func (s *Sheet) field() desk.FieldInput {
 }
 
 func newField(v *visit) error {
-	sheet := v.fieldForm(farm.Field{})
-	sheet.box("soil").Value = desk.DefaultSoil
+	sheet := v.fieldForm(farm.Field{Soil: desk.DefaultSoil})
 	return v.show("sheet", v.say("page.new_field"), sheet)
 }
 
 func addField(v *visit) error {
-	sheet := v.fieldForm(farm.Field{})
+	sheet := v.fieldForm(farm.Field{Soil: desk.DefaultSoil})
 	return submit(sheet, v.say("page.new_field"), sheet.field, func(in desk.FieldInput) (string, error) {
 		f, err := v.Desk.AddField(v.ctx(), v.farm.ID, in)
 		return fmt.Sprintf("/beds/new?field=%d&done=field_added", f.ID), err

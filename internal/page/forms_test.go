@@ -122,7 +122,7 @@ func TestWhatIsWrongStandsBesideItsBoxAndValuesAreKept(t *testing.T) {
 		{"/beds/new", []string{"field_id", field, "name", "B9", "crop", "unicorn"}, "f-crop", "choose one from the list", "B9"},
 		{"/beds/new", []string{"field_id", field, "crop", "chard", "name", ""}, "f-name", "Please fill this in.", ""},
 		{"/beds/new", []string{"field_id", field, "name", "B9", "crop", "chard", "standing_kg", "-5"}, "f-standing_kg", "lb", "-5"},
-		{"/beds/new", []string{"field_id", field, "name", "B9", "crop", "chard", "cost_loss", "100"}, "f-cost_loss", "from 0 to 100 %", "100"},
+		{"/beds/new", []string{"field_id", field, "name", "B9", "crop", "chard", "cost_loss", "100"}, "f-cost_loss", "more than 0 and less than 100 %", "100"},
 		{"/beds/new", []string{"field_id", field, "name", "B9", "crop", "chard", "sown_on", "soon"}, "f-sown_on", "like 2026-11-14", "soon"},
 		{"/beds/new", []string{"field_id", field, "name", "B9", "crop", "chard", "covers[0].kind", "low_tunnel", "covers[0].on", "2026-11-10", "covers[0].off", "2026-11-09"}, "f-covers-0-off", "A date after the one", "2026-11-09"},
 		{"/beds/new", []string{"field_id", field, "name", "B9", "crop", "chard", "covers[0].kind", "low_tunnel"}, "f-covers-0-on", "A date, like", "B9"},
@@ -173,6 +173,17 @@ func TestWhatIsWrongStandsBesideItsBoxAndValuesAreKept(t *testing.T) {
 		})
 	}
 	assert.Equal(t, before, w.state())
+}
+
+func TestEverythingThatIsWrongIsSaidAtOnce(t *testing.T) {
+	w := newWorld(t)
+	g := w.grower()
+	form := with(g.get("/fields/new").form("/fields/new"), "name", "", "latitude", "146", "longitude", "abc", "low_spot_k", "99")
+	r := g.post("/fields/new", form).is(422)
+	for _, id := range []string{"f-name", "f-latitude", "f-longitude", "f-low_spot_k"} {
+		assert.Contains(t, r.body, `<a href="#`+id+`">`)
+	}
+	assert.Contains(t, r.body, `<option value="loam" selected>`, "what was not sent stays as it was")
 }
 
 func TestAChangeOnAnOldVersionIsShownNotSaved(t *testing.T) {

@@ -135,7 +135,8 @@ func (s *Sheet) seen() desk.Seen {
 	return unit.Some(n)
 }
 
-// take reads what was given into the boxes; what was there before stays known.
+// take reads what was given into the boxes; what was there before stays known,
+// and what was not sent at all stays as it was.
 func (s *Sheet) take(given url.Values) {
 	s.given = given
 	for _, b := range s.all() {
@@ -144,7 +145,12 @@ func (s *Sheet) take(given url.Values) {
 			b.was, b.Values = strings.Join(b.Values, " "), given[b.Name]
 			continue
 		}
-		b.Value = strings.TrimSpace(given.Get(b.Name))
+		if _, there := given[b.Name]; there || b.Kind == tickBox {
+			b.Value = strings.TrimSpace(given.Get(b.Name))
+		}
+		if b.Required && b.Value == "" {
+			b.Wrong = s.v.say("form.missing")
+		}
 	}
 }
 
@@ -176,6 +182,9 @@ func (s *Sheet) number(name string) desk.Given[float64] {
 	if !ok {
 		b.Wrong = s.v.say("form.number")
 		return desk.Given[float64]{}
+	}
+	if r, ok := desk.Limits[b.limit]; ok && r.Refusal(v) != "" {
+		b.Wrong = s.right(b, r.Refusal(v)) // at once, though another box keeps the form from the desk
 	}
 	return desk.Give(v)
 }
@@ -258,14 +267,26 @@ func (s *Sheet) right(b *Box, reason string) string {
 	case b.Required && b.Value == "":
 		return s.v.say("form.missing")
 	case b.limit != "" && strings.HasPrefix(reason, "must be "):
-		r := desk.Limits[b.limit]
-		return strings.TrimSpace(s.v.say("form.range", "from", b.measure.write(r.Min), "to", b.measure.write(r.Max), "unit", b.Unit))
+		return s.v.rangeSaid(desk.Limits[b.limit], b.measure)
 	case b.right != "":
 		return s.v.say(b.right)
 	case b.Kind == choiceBox || b.Kind == ticksBox:
 		return s.v.say("form.choose")
 	}
 	return reason
+}
+
+// rangeSaid says what a number may be, in the reader's units.
+func (v *visit) rangeSaid(r desk.Range, m measure) string {
+	key := "form.range"
+	switch {
+	case r.OpenMin && r.OpenMax:
+		key = "form.range_between"
+	case r.OpenMin:
+		key = "form.range_above"
+	}
+	text := v.say(key, "from", m.write(r.Min), "to", m.write(r.Max), "unit", m.unit)
+	return strings.ReplaceAll(text, " .", ".") // a number without a unit
 }
 
 // makers of boxes: labels and hints are phrases named after the member.
