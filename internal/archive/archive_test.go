@@ -297,8 +297,8 @@ func TestDressedAsTheServiceDoes(t *testing.T) {
 
 func TestListThresholdsAreOfTheAirOrMissing(t *testing.T) {
 	cs := named(t, "chard", "carrot")
-	assert.InDelta(t, 26, ListThreshold(cs[0]).Else(99).Fahrenheit(), 1e-9)
-	assert.False(t, ListThreshold(cs[1]).Known(), "a list of tissue temperatures is no rule for the air")
+	assert.InDelta(t, 26, cs[0].ListThreshold().Else(99).Fahrenheit(), 1e-9)
+	assert.False(t, cs[1].ListThreshold().Known(), "a list of tissue temperatures is no rule for the air")
 }
 
 func ExampleReplay() {

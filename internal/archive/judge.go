@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"time"
 
-	"winterstand/internal/crop"
 	"winterstand/internal/deadline"
 	"winterstand/internal/farm"
 	"winterstand/internal/skill"
@@ -124,18 +123,9 @@ func (w *winter) say(b *bed, is issue, nights []deadline.NightRisk) {
 		w.said = append(w.said, said{bed: b, at: is.at, row: skill.Judged{
 			Bed: fmt.Sprintf("%s %s %s", w.station, w.start[:4], b.plant.Crop.Name), Crop: b.plant.Crop.Name,
 			Night: night, LeadDays: lead, Likelihood: p, Acted: p >= b.purpose().CostLoss(),
-			AirLowForecast: lowest, ListThreshold: ListThreshold(b.plant.Crop),
+			AirLowForecast: lowest, ListThreshold: b.plant.Crop.ListThreshold(),
 		}})
 	}
-}
-
-// ListThreshold is the screen air at which a grower's list sees the first damage
-// to a crop; missing where the list speaks of something else.
-func ListThreshold(c crop.Crop) unit.Maybe[unit.Celsius] {
-	if c.Lists.Basis != crop.ScreenAir {
-		return unit.None[unit.Celsius]()
-	}
-	return c.Lists.Start
 }
 
 // coming are the hours that an issue stands for: its lows, with maxima by the

@@ -134,3 +134,12 @@ func (c Crop) Title(language string) string {
 	}
 	return c.Titles["en"]
 }
+
+// ListThreshold is the screen air at which a grower's list sees the first damage;
+// missing where the list speaks of something else than the air.
+func (c Crop) ListThreshold() unit.Maybe[unit.Celsius] {
+	if c.Lists.Basis != ScreenAir {
+		return unit.None[unit.Celsius]()
+	}
+	return c.Lists.Start
+}

@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"time"
 
-	"winterstand/internal/crop"
 	"winterstand/internal/farm"
 	"winterstand/internal/ledger"
 	"winterstand/internal/skill"
@@ -63,12 +62,8 @@ func (l Larder) judged(j ledger.Judgement, since time.Time, zone *time.Location)
 	if j.Acted {
 		row.Lead = max(0, j.Night.Add(1).Start(zone).Sub(since))
 	}
-	// A list that speaks of soil or tissue cannot be held against a forecast of the air.
-	if c, err := l.Catalogue.Find(j.Crop); err == nil && c.Lists.Basis == crop.ScreenAir {
-		row.ListThreshold = c.Lists.KillHardened
-		if !row.ListThreshold.Known() {
-			row.ListThreshold = c.Lists.KillUnhardened
-		}
+	if c, err := l.Catalogue.Find(j.Crop); err == nil {
+		row.ListThreshold = c.ListThreshold()
 	}
 	return row
 }

@@ -48,6 +48,9 @@ func (w *Watcher) scene(ctx context.Context, cell ledger.Cell, doc ledger.Foreca
 	s.remember(stored, hour)
 	if len(s.missing) == 0 {
 		s.members, s.spread = deadline.Dress(doc.Body, s.coming, s.now, w.Members, deadline.SeedFor(cell.Key, doc.Issued))
+		if err := w.applyVerified(ctx, s); err != nil {
+			return nil, err
+		}
 	}
 	return s, nil
 }

@@ -51,7 +51,7 @@ func (w *Watcher) scoreCell(ctx context.Context, cell ledger.Cell) error {
 			return err
 		}
 	}
-	return nil
+	return k.verify(ctx)
 }
 
 // scored is one night of one bed as it turned out.
@@ -112,25 +112,47 @@ func (k *knowledge) scoreBed(ctx context.Context, farmID, bedID int64, nights ma
 	if p.broken != "" {
 		return nil, nil
 	}
-	book, at := stand.NewBook(&p.class, []stand.Plant{p.plant}, k.s.start), k.s.start
+	play := played{k: k, plot: &p, book: stand.NewBook(&p.class, []stand.Plant{p.plant}, k.s.start), at: k.s.start}
 	var out []scored
 	for _, night := range sortedDays(nights) {
-		noon := night.Add(1).Noon(p.zone).UTC().Truncate(time.Hour)
-		if noon.After(k.s.now) || noon.Before(at) {
-			continue
-		}
-		hours := between(k.s, at, noon)
-		if err := book.Advance(&p.class, []stand.Plant{p.plant}, hours); err != nil {
+		before, err := play.lossAt(night.Noon(p.zone))
+		if err != nil {
 			return nil, err
 		}
-		at = noon
-		low, ok := k.lowAt(&p, night)
-		if !ok {
-			continue
+		after, err := play.lossAt(night.Add(1).Noon(p.zone))
+		if err != nil {
+			return nil, err
 		}
-		out = append(out, scored{bed: bedID, night: night, lost: k.seen(bed, night, book.Plants[p.plant.Key()].Loss()), airMin: float64(low)})
+		low, known := k.lowAt(&p, night)
+		if !known || before > stand.LossShare || play.at.Before(night.Add(1).Noon(p.zone).UTC().Truncate(time.Hour)) {
+			continue // not over, not seen, or lost before: nothing was left to be right about
+		}
+		out = append(out, scored{bed: bedID, night: night, lost: k.seen(bed, night, after), airMin: float64(low)})
 	}
 	return out, nil
+}
+
+// played is a bed played on, hour by hour.
+type played struct {
+	k    *knowledge
+	plot *plot
+	book stand.Book
+	at   time.Time
+}
+
+// lossAt is the loss at an instant that has passed; later ones give the loss now.
+func (p *played) lossAt(t time.Time) (float64, error) {
+	t = t.UTC().Truncate(time.Hour)
+	if now := p.k.s.now.Truncate(time.Hour); t.After(now) {
+		t = now
+	}
+	if t.After(p.at) {
+		if err := p.book.Advance(&p.plot.class, []stand.Plant{p.plot.plant}, between(p.k.s, p.at, t)); err != nil {
+			return 0, err
+		}
+		p.at = t
+	}
+	return p.book.Plants[p.plot.plant.Key()].Loss(), nil
 }
 
 // seen is what the grower found after a night, else what the model says.
