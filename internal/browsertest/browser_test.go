@@ -1,0 +1,205 @@
+// Package browsertest looks at the whole service through a real browser:
+// Debian's Chromium, driven over its debugging pipe, against the demo's farm on
+// this machine. Tests only.
+package browsertest
+
+import (
+	"context"
+	"fmt"
+	"net/url"
+	"os"
+	"os/exec"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/cdproto/log"
+	"github.com/chromedp/cdproto/network"
+	"github.com/chromedp/cdproto/runtime"
+	"github.com/chromedp/chromedp"
+	"github.com/stretchr/testify/require"
+)
+
+// Required is the variable that turns a missing browser from a skip into a failure.
+const Required = "WINTERSTAND_REQUIRE_BROWSER"
+
+// patience is how long anything on this machine may take before a test gives up.
+const patience = 60 * time.Second
+
+// browser is one Chromium for all tests; each test has a profile of its own in it.
+type browser struct {
+	once sync.Once
+	ctx  context.Context
+	stop func()
+	err  error
+}
+
+var chromium = &browser{stop: func() {}}
+
+// program finds the browser, or says loudly that nothing was checked.
+func program(t testing.TB) string {
+	t.Helper()
+	path, err := exec.LookPath("chromium")
+	if err == nil {
+		return path
+	}
+	const how = "chromium is missing: install the Debian package chromium"
+	if os.Getenv(Required) == "1" {
+		t.Fatal(how)
+	}
+	t.Skipf("NOT CHECKED: %s (%s=1 makes this a failure)", how, Required)
+	return ""
+}
+
+func (b *browser) start(path string) {
+	folder, err := os.MkdirTemp("", "winterstand-browser-")
+	if err != nil {
+		b.err = err
+		return
+	}
+	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU,
+		chromedp.UserDataDir(folder), chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true),
+		chromedp.Flag("hide-scrollbars", false), chromedp.Flag("lang", "en-US"))
+	ctx, end := chromedp.NewExecAllocator(context.Background(), options...)
+	b.ctx, _ = chromedp.NewContext(ctx)
+	b.stop = func() {
+		_ = chromedp.Cancel(b.ctx)
+		end()
+		_ = os.RemoveAll(folder)
+	}
+	b.err = chromedp.Do(b.ctx)
+}
+
+// tab is a page of a browser profile without cookies, and what it was seen to do.
+type tab struct {
+	testing.TB
+	ctx context.Context
+
+	mu       sync.Mutex
+	requests []string
+	broken   []string // what the browser complained of: policy, scripts
+}
+
+// open opens a tab in a fresh profile: nobody is signed in.
+func open(t testing.TB) *tab {
+	t.Helper()
+	path := program(t)
+	chromium.once.Do(func() { chromium.start(path) })
+	require.NoError(t, chromium.err, "start chromium")
+	ctx, stop := chromedp.NewContext(chromium.ctx, chromedp.WithNewBrowserContext())
+	t.Cleanup(stop)
+	ctx, stop = context.WithTimeout(ctx, 3*patience)
+	t.Cleanup(stop)
+	b := &tab{TB: t, ctx: ctx}
+	require.NoError(t, chromedp.Listen(ctx, b.hear))
+	b.do(chromedp.EmulateViewport(1280, 900))
+	return b
+}
+
+// hear keeps what the browser asks for and complains of.
+func (b *tab) hear(event any) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	switch e := event.(type) {
+	case *network.EventRequestWillBeSent:
+		b.requests = append(b.requests, e.Request.URL)
+	case *log.EventEntryAdded:
+		if e.Entry.Source != log.EntrySourceNetwork {
+			b.broken = append(b.broken, fmt.Sprintf("%s: %s (%s)", e.Entry.Source, e.Entry.Text, e.Entry.URL))
+		}
+	case *runtime.EventExceptionThrown:
+		b.broken = append(b.broken, "script: "+e.ExceptionDetails.Text)
+	}
+}
+
+// complaints of the browser so far.
+func (b *tab) complaints() []string {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	return append([]string(nil), b.broken...)
+}
+
+// strangers are the addresses asked for that are not of the given host. What an
+// address holds in itself (the browser's own signs in its date fields) leaves
+// for nowhere.
+func (b *tab) strangers(host string) []string {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	var out []string
+	for _, r := range b.requests {
+		if u, err := url.Parse(r); err != nil || u.Host != host && u.Scheme != "data" {
+			out = append(out, r)
+		}
+	}
+	return out
+}
+
+// forget what was heard so far.
+func (b *tab) forget() {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.requests, b.broken = nil, nil
+}
+
+func (b *tab) do(steps ...chromedp.Action[chromedp.Void]) {
+	b.Helper()
+	require.NoError(b, chromedp.Do(b.ctx, steps...))
+}
+
+// goes to an address and gives the status.
+func (b *tab) goes(address string) int {
+	b.Helper()
+	r, err := chromedp.Run(b.ctx, chromedp.NavigateResponse(address))
+	require.NoError(b, err, address)
+	return int(r.Status)
+}
+
+// path is where the tab is.
+func (b *tab) path() string {
+	b.Helper()
+	at, err := chromedp.Run(b.ctx, chromedp.Location())
+	require.NoError(b, err)
+	u, err := url.Parse(at)
+	require.NoError(b, err)
+	return u.RequestURI()
+}
+
+// text is what stands in the first element that fits, with single spaces.
+func (b *tab) text(css string) string {
+	b.Helper()
+	s, err := chromedp.Run(b.ctx, chromedp.TextContent(chromedp.CSS(css)))
+	require.NoError(b, err, css)
+	return strings.Join(strings.Fields(s), " ")
+}
+
+// wide sets the width of the window, as of a phone or a desk.
+func (b *tab) wide(width int64) {
+	b.Helper()
+	b.do(chromedp.EmulateViewport(width, 800))
+}
+
+// scheme asks for light or dark pages.
+func (b *tab) scheme(name string) {
+	b.Helper()
+	_, err := chromedp.Call(b.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{
+		Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: name}}})
+	require.NoError(b, err)
+}
+
+// withoutScript forbids pages to run any.
+func (b *tab) withoutScript() {
+	b.Helper()
+	_, err := chromedp.Call(b.ctx, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true})
+	require.NoError(b, err)
+}
+
+// found evaluates an expression over the page; it runs beside the page, not in
+// it, so it is there even where pages may run nothing.
+func found[T any](b *tab, expression string) T {
+	b.Helper()
+	v, err := chromedp.Run(b.ctx, chromedp.Evaluate[T](expression, chromedp.EvalAwaitPromise))
+	require.NoError(b, err, "%.200s", expression)
+	return v
+}
