@@ -71,22 +71,26 @@ func (w works) Poll(ctx context.Context) error {
 	return w.enqueue(ctx, jobs)
 }
 
-// Sweep queues messages that should have left: their process was killed, or
-// their lease ran out. Texts about replies that have not left are sent.
+// sweepAhead is how far a sweep looks, so that a lease that runs out between
+// two sweeps is followed at once.
+const sweepAhead = time.Minute
+
+// Sweep queues messages that should have left or soon should: their process was
+// killed, and their lease runs out.
 func (w works) Sweep(ctx context.Context) error {
-	ids, err := w.store.Overdue(ctx, w.now(), sweepMost)
+	ids, err := w.store.Overdue(ctx, w.now().Add(sweepAhead), sweepMost)
 	if err != nil {
 		return err
 	}
 	var jobs []ledger.Job
 	for _, id := range ids {
-		jobs = append(jobs, ledger.Job{MessageID: id})
+		m, err := w.store.Message(ctx, id)
+		if err != nil {
+			return err
+		}
+		jobs = append(jobs, ledger.Job{MessageID: id, At: m.NotBefore})
 	}
-	err = w.enqueue(ctx, jobs)
-	if w.inbound != nil {
-		err = errors.Join(err, w.inbound.Sweep(ctx))
-	}
-	return err
+	return w.enqueue(ctx, jobs)
 }
 
 func (w works) enqueue(ctx context.Context, jobs []ledger.Job) error {
