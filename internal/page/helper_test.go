@@ -26,6 +26,7 @@ import (
 	"winterstand/internal/deadline"
 	"winterstand/internal/desk"
 	"winterstand/internal/farm"
+	"winterstand/internal/larder"
 	"winterstand/internal/ledger"
 	"winterstand/internal/notice"
 	"winterstand/internal/phrase"
@@ -81,7 +82,7 @@ func (w *world) ctx() context.Context { return context.Background() }
 
 // serve starts the pages; an edit changes what they are made of.
 func (w *world) serve(edit ...func(*Options)) {
-	o := Options{Desk: w.desk, Judge: w.judge, Draw: draw, Mailer: w.mail, Channels: []string{ledger.Email, ledger.SMS},
+	o := Options{Desk: w.desk, Judge: w.judge, Larder: larder.Larder{Books: w.store, Catalogue: w.desk.Catalogue, Now: w.desk.Now}, Draw: draw, Mailer: w.mail, Channels: []string{ledger.Email, ledger.SMS},
 		Sources: []string{"nws", "metno"}, Signer: sign.Signer{Secret: []byte("a secret for tests")}, Phrases: phrase.MustLoad(),
 		PublicURL: "http://127.0.0.1", Log: slog.New(slog.NewTextHandler(w.log, nil))}
 	for _, e := range edit {

@@ -58,7 +58,8 @@ func (w *world) full() (paths []string) {
 
 func emptyPaths() []string {
 	return []string{"/", "/notices", "/fields", "/fields/new", "/recipients", "/recipients/new", "/findings/new", "/rooms", "/rooms/new",
-		"/lots", "/settings", "/settings/crew", "/settings/wanted", "/health"}
+		"/lots", "/settings", "/settings/crew", "/settings/wanted", "/health",
+		"/plan", "/supply", "/supply?lifted=yes", "/stores", "/season", "/skill"}
 }
 
 func TestEveryPageOfAnEmptyFarmRenders(t *testing.T) {
