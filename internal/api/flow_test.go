@@ -1,6 +1,7 @@
 package api
 
 import (
+	"context"
 	"encoding/json"
 	"fmt"
 	"strings"
@@ -13,6 +14,7 @@ import (
 	"winterstand/internal/deadline"
 	"winterstand/internal/desk"
 	"winterstand/internal/farm"
+	"winterstand/internal/keeping"
 	"winterstand/internal/larder"
 	"winterstand/internal/ledger"
 	"winterstand/internal/lifting"
@@ -20,6 +22,7 @@ import (
 	"winterstand/internal/skill"
 	"winterstand/internal/supply"
 	"winterstand/internal/unit"
+	"winterstand/internal/weatherfile"
 )
 
 func TestTheFarm(t *testing.T) {
@@ -330,4 +333,52 @@ func TestPlanSupplyAndSkill(t *testing.T) {
 	w.do("GET", "/v1/skill", "").refused(409, "", "scored")
 	w.do("GET", "/v1/plan", "").refused(409, "", "scored")
 	w.do("GET", "/v1/supply", "").refused(409, "", "scored")
+}
+
+func TestStores(t *testing.T) {
+	w := newWorld(t)
+	w.books.stores = []larder.Room{{Room: farm.Room{ID: 3, Name: "Cellar", Kind: farm.Cellar, Temperature: 4}, Kg: 60, HeatW: 4,
+		Advice: []keeping.Note{{Code: keeping.TooDry, Crop: "carrot", Lots: []int64{8}, Share: unit.Some(0.6)}},
+		Lots: []larder.Lot{
+			{Lot: farm.Lot{ID: 8, RoomID: 3, Crop: "carrot", Kg: 50}, Cured: true, UseBy: keeping.UseBy{P10: noon, P50: noon.Add(24 * time.Hour), P90: noon.Add(48 * time.Hour), Clock: keeping.Drying}},
+			{Lot: farm.Lot{ID: 9, RoomID: 3, Crop: "oca", Kg: 10}, Why: "no figures for oca"},
+		}}}
+	got := read[List[map[string]any]](w.do("GET", "/v1/stores", "").is(200)).Items[0]
+	assert.Nil(t, got["free_kg"], "no capacity is known")
+	advice := got["advice"].([]any)[0].(map[string]any)
+	assert.Equal(t, "note too-dry", advice["text"])
+	lots := got["lots"].([]any)
+	by := lots[0].(map[string]any)["use_by"].(map[string]any)
+	assert.Equal(t, "2026-11-15T18:00:00Z", by["p50"])
+	assert.Equal(t, "drying", by["because"])
+	assert.Nil(t, lots[1].(map[string]any)["use_by"], "unknown is null, not a date")
+	assert.Equal(t, "no figures for oca", lots[1].(map[string]any)["unknown"])
+}
+
+func TestSeason(t *testing.T) {
+	w := newWorld(t)
+	empty := read[Season](w.do("GET", "/v1/season", "").is(200))
+	assert.False(t, empty.MadeAt.Known())
+	assert.Equal(t, []string{}, empty.Crops)
+	w.books.season = larder.Season{Made: noon, File: "hill.csv", Crops: []string{"chard"}, From: 1990, To: 2020}
+	csv := headers{"Content-Type": "text/csv", "Idempotency-Key": "s1"}
+	made := read[Season](w.do("POST", "/v1/season?name=hill.csv", "date,tmin_c\n", csv).is(201))
+	assert.Equal(t, "hill.csv: date,tmin_c\n", w.books.looked)
+	assert.Equal(t, 1990, made.First)
+	kept, err := larder.Larder{Books: w.store, Catalogue: w.desk.Catalogue, Now: w.desk.Now}.Season(t.Context(), w.farmID)
+	require.NoError(t, err)
+	assert.Equal(t, "hill.csv", kept.File, "it is written down")
+	w.do("POST", "/v1/season", "x", headers{"Content-Type": "application/zip"}).refused(415, "", "text/csv")
+	for _, c := range []struct {
+		err    error
+		status int
+		says   string
+	}{
+		{larder.ErrNoCrops, 409, "no beds"}, {larder.ErrShort, 422, "no winter"}, {larder.ErrPacked, 422, "compressed"},
+		{&weatherfile.Fault{File: "h.csv", Line: 7, Problem: "low", Want: "a number"}, 422, "line 7"}, {ledger.ErrNotFound, 404, "no such"}, {context.DeadlineExceeded, 503, "fewer years"},
+	} {
+		w.books.err = c.err
+		reply := w.do("POST", "/v1/season", "x", headers{"Content-Type": "text/csv"}).is(c.status)
+		assert.Contains(t, string(reply.body), c.says)
+	}
 }

@@ -30,7 +30,7 @@ func TestTheDocumentNamesEveryAddress(t *testing.T) {
 	for _, want := range []string{
 		"GET /v1/farm", "PATCH /v1/farm", "GET /v1/beds/{id}/outlook", "POST /v1/beds/{id}/what-if", "POST /v1/recipients/{id}/test",
 		"GET /v1/notices", "POST /v1/notices/{id}/answers", "POST /v1/readings", "POST /v1/findings", "GET /v1/plan", "GET /v1/supply", "GET /v1/crops",
-		"GET /v1/skill", "POST /v1/import",
+		"GET /v1/skill", "POST /v1/import", "GET /v1/supply.csv", "GET /v1/stores", "GET /v1/season", "POST /v1/season",
 	} {
 		method, path, _ := strings.Cut(want, " ")
 		require.Contains(t, paths, path)
