@@ -222,9 +222,6 @@ func (v *visit) see(d *bedPage, j judged) error {
 		return fmt.Errorf("outlook of bed %d: %w", j.bed.ID, err)
 	}
 	drawn := v.Draw(o, j.bed.Name, d.Crop, v.at(j.zone))
-	if v.speaker.Units == unit.US {
-		drawn.Phrases.Clock = time.Kitchen
-	}
 	d.Picture, d.Table = template.HTML(picture.SVG(drawn)), drawn.Table() // made by us, its texts escaped
 	return nil
 }

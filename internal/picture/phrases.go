@@ -33,7 +33,7 @@ type Phrases struct {
 	Lowest    string // before the lowest air in the description
 }
 
-// English phrases.
+// English is what a picture says that is given no phrases.
 func English() Phrases {
 	return Phrases{
 		Weekdays: [7]string{"Sun", "Mon", "Tue", "Wed", "Thu", "Fri", "Sat"},
@@ -44,27 +44,6 @@ func English() Phrases {
 		Now: "now", Freezing: "freezing", NoData: "no forecast", Night: "Night", AirLow: "Air low", TissueLow: "Lowest", WorkHours: "Can be harvested that day",
 		None: "no", Unknown: "unknown", Before: "Harvest before", Lowest: "Lowest air",
 	}
-}
-
-// Spanish phrases.
-func Spanish() Phrases {
-	return Phrases{
-		Weekdays: [7]string{"dom", "lun", "mar", "mié", "jue", "vie", "sáb"},
-		Months:   [12]string{"ene", "feb", "mar", "abr", "may", "jun", "jul", "ago", "sep", "oct", "nov", "dic"},
-		Clock:    "15:04", DayMonth: "{d} {m}",
-		Air: "aire, 8 de cada 10", Tissue: "hoja", Stands: "lo que aguanta", Tenth: "1 de cada 10 baja de ahí", Half: "lo más probable: baja de ahí",
-		NightLow: "Mínima nocturna, aire", Work: "Cuándo se puede cosechar", TooLate: "hueco: demasiado tarde", Snow: "Nieve sobre la cama",
-		Now: "ahora", Freezing: "helada", NoData: "sin pronóstico", Night: "Noche", AirLow: "Mínima del aire", TissueLow: "Mínima", WorkHours: "Se puede cosechar ese día",
-		None: "no", Unknown: "desconocido", Before: "Cosechar antes de", Lowest: "Mínima del aire",
-	}
-}
-
-// PhrasesFor a language; English where there are none.
-func PhrasesFor(language string) Phrases {
-	if language == "es" {
-		return Spanish()
-	}
-	return English()
 }
 
 func (b Bed) weekday(t time.Time) string { return b.Phrases.Weekdays[int(t.In(b.Zone).Weekday())] }
