@@ -15,7 +15,6 @@ import (
 	"winterstand/internal/ledger"
 	"winterstand/internal/notice"
 	"winterstand/internal/picture"
-	"winterstand/internal/unit"
 	"winterstand/internal/watch"
 )
 
