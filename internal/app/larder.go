@@ -2,6 +2,7 @@ package app
 
 import (
 	"context"
+	"strings"
 
 	"winterstand/internal/farm"
 	"winterstand/internal/keeping"
@@ -50,5 +51,9 @@ func (s *Service) annex(ctx context.Context, farmID int64, facts []notice.Facts,
 	if err != nil || len(p.Beds) == 0 {
 		return "", err
 	}
-	return to.Say("plan.in_mail", nil) + "\n" + p.Text(to), nil
+	return to.Say("plan.in_mail", nil) + "\n" + strings.TrimSpace(p.Text(to)), nil
 }
+
+// Daily does the day's work at once and in this process: it scores the nights
+// that have passed and looks after the stores.
+func (s *Service) Daily(ctx context.Context) error { return s.works.Daily(ctx) }
