@@ -75,12 +75,12 @@ func runSeason(cmd *cobra.Command, f *seasonFlags) error {
 		return bad(err)
 	}
 	past := newHistory(cmd, f.history, file, f.place, zone)
-	if len(past.years) == 0 {
+	if len(past.Years) == 0 {
 		return bad(fmt.Errorf("%s: no winter from 1 August to 31 May lies whole within the file; give a longer history", f.history))
 	}
-	bar := newProgress(cmd, "winters", len(past.years))
+	bar := newProgress(cmd, "winters", len(past.Years))
 	play := func(w season.Winter) ([]season.Outcome, error) { return playAll(beds, crops, w) }
-	outcomes, err := season.Run(past.years, cores, past.load, play, func(int) { bar.step() })
+	outcomes, err := season.Run(past.Years, cores, past.Load, play, func(int) { bar.step() })
 	bar.done()
 	if err != nil {
 		return bad(fmt.Errorf("%s: %w", f.history, err)) // winters come from the file alone

@@ -112,12 +112,12 @@ func (l Larder) LookBack(ctx context.Context, farmID, fieldID int64, name string
 	if len(crops) == 0 {
 		return Season{}, ErrNoCrops
 	}
-	past, filled, err := readHistory(name, file, field, s.zone)
+	past, err := readHistory(name, file, field, s.zone)
 	if err != nil {
 		return Season{}, err
 	}
-	out := Season{File: name, Made: l.now(), FieldID: field.ID, Field: field.Name, Filled: filled, LeftOut: max(0, len(past.years)-MostWinters)}
-	years := past.years[out.LeftOut:]
+	out := Season{File: name, Made: l.now(), FieldID: field.ID, Field: field.Name, Filled: past.Filled, LeftOut: max(0, len(past.Years)-MostWinters)}
+	years := past.Years[out.LeftOut:]
 	out.From, out.To = years[0], years[len(years)-1]
 	for _, c := range crops {
 		out.Crops = append(out.Crops, c.Name)
@@ -128,7 +128,7 @@ func (l Larder) LookBack(ctx context.Context, farmID, fieldID int64, name string
 	case <-ctx.Done():
 		return Season{}, ctx.Err()
 	}
-	outcomes, err := season.Run(years, 1, past.load, playing(ctx, s.dressed(field), crops), nil)
+	outcomes, err := season.Run(years, 1, past.Load, playing(ctx, s.dressed(field), crops), nil)
 	if err != nil {
 		return Season{}, fmt.Errorf("%s: %w", name, err)
 	}
