@@ -61,7 +61,7 @@ func (b *browser) start(path string) {
 	}
 	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU,
 		chromedp.UserDataDir(folder), chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true),
-		chromedp.Flag("hide-scrollbars", false), chromedp.Flag("lang", "en-US"))
+		chromedp.Flag("lang", "en-US"))
 	ctx, end := chromedp.NewExecAllocator(context.Background(), options...)
 	b.ctx, _ = chromedp.NewContext(ctx)
 	b.stop = func() {
@@ -174,9 +174,13 @@ func (b *tab) text(css string) string {
 	return strings.Join(strings.Fields(s), " ")
 }
 
-// wide sets the width of the window, as of a phone or a desk.
+// wide sets the width of the window, of a phone or at a desk.
 func (b *tab) wide(width int64) {
 	b.Helper()
+	if width < 600 {
+		b.do(chromedp.EmulateViewport(width, 740, chromedp.EmulateMobile))
+		return
+	}
 	b.do(chromedp.EmulateViewport(width, 800))
 }
 

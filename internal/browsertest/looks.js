@@ -90,3 +90,36 @@ function wider() {
 function leads() {
   return [...new Set([...document.querySelectorAll('a[href]')].filter(a => a.origin === location.origin).map(a => a.pathname + a.search))];
 }
+
+// lines are the boxes of all text and of all buttons, as they stand on the page.
+function lines() {
+  const out = [], walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT), range = document.createRange();
+  while (walk.nextNode()) {
+    const n = walk.currentNode;
+    if (!n.textContent.trim() || !seen(n.parentElement) || !n.parentElement.checkVisibility()) continue;
+    range.selectNodeContents(n);
+    for (const r of range.getClientRects()) {
+      const lap = r.height / 5; // lines stand closer than their boxes are high
+      if (r.width > 0 && r.right > 0) out.push({of: n.parentElement, text: n.textContent.trim(), top: r.top + lap, bottom: r.bottom - lap, left: r.left, right: r.right});
+    }
+  }
+  for (const e of document.querySelectorAll('button, .go, input:not([type=hidden]), select, textarea')) {
+    const r = e.getBoundingClientRect();
+    if (seen(e) && e.checkVisibility()) out.push({of: e, text: named(e), top: r.top, bottom: r.bottom, left: r.left, right: r.right});
+  }
+  return out;
+}
+
+// overlaps names what stands on top of something else. A drawing may do so.
+function overlaps() {
+  const all = lines().sort((a, b) => a.top - b.top), out = [];
+  for (let i = 0; i < all.length; i++) {
+    const a = all[i];
+    for (let j = i + 1; j < all.length && all[j].top < a.bottom - 2; j++) {
+      const b = all[j];
+      if (Math.min(a.right, b.right) - Math.max(a.left, b.left) <= 2 || a.of === b.of || a.of.contains(b.of) || b.of.contains(a.of) || drawn(a.of)) continue;
+      out.push(a.text.slice(0, 40) + ' / ' + b.text.slice(0, 40));
+    }
+  }
+  return out.slice(0, 5);
+}
