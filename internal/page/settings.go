@@ -13,6 +13,7 @@ var settingsScreen = Screen{Path: "/settings", Name: "page.settings", Change: tr
 	form(s, r, "/settings", showSettings, saveSettings)
 	form(s, r, "/settings/crew", showCrew, saveCrew)
 	form(s, r, "/settings/wanted", showWanted, saveWanted)
+	form(s, r, "/settings/calendar", showCalendar, renewCalendar)
 }}
 
 func (v *visit) settingsForm() *Sheet {
@@ -39,7 +40,7 @@ func (v *visit) settingsForm() *Sheet {
 		still, v.head("crew"), chill,
 	)
 	sheet.Version = fmt.Sprint(f.Version)
-	sheet.Links = []Link{{Path: "/settings/crew", Name: v.say("page.crew")}, {Path: "/settings/wanted", Name: v.say("page.wanted")}}
+	sheet.Links = []Link{{Path: "/settings/crew", Name: v.say("page.crew")}, {Path: "/settings/wanted", Name: v.say("page.wanted")}, {Path: "/settings/calendar", Name: v.say("page.calendar")}}
 	return sheet
 }
 
