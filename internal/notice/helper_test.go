@@ -49,6 +49,21 @@ func harvest(day, nightsLater int, p float64) deadline.Verdict {
 	for d := 10; d <= day; d++ {
 		v.Windows = append(v.Windows, deadline.Window{Start: on(d, 8), End: on(d, 16)})
 	}
+	for d := 10; d < 30; d++ {
+		n := deadline.NightRisk{Night: nightOf(d)}
+		if d >= day+nightsLater {
+			n.Likelihood = p
+		}
+		v.Nights = append(v.Nights, n)
+	}
+	return v
+}
+
+// still leaves a likelihood on the nights before the danger.
+func still(v deadline.Verdict, p float64) deadline.Verdict {
+	for i := range v.Nights {
+		v.Nights[i].Likelihood = max(p, v.Nights[i].Likelihood)
+	}
 	return v
 }
 

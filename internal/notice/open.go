@@ -66,7 +66,7 @@ func told(w Watch, v deadline.Verdict, now time.Time, kind Kind, why string) (Wa
 
 func change(w Watch, v deadline.Verdict, r Rules, now time.Time, fresh bool) (Watch, *Draft) {
 	if v.State == deadline.Holds {
-		return easing(w, cleared(v), fresh)
+		return easing(w, w.low(v), fresh)
 	}
 	w.LowIssues = 0
 	if v.State == deadline.TooLate {
@@ -80,20 +80,21 @@ func change(w Watch, v deadline.Verdict, r Rules, now time.Time, fresh bool) (Wa
 	if !ok {
 		return told(w, v, now, Moved, "a workable window has opened")
 	}
-	if now.Before(was) {
+	away := by.Sub(was)
+	if away.Abs() < r.MovedStep && now.Before(was) {
 		w.Awaits = v.Night
 	}
-	return moved(w, v, r, now, by.Sub(was), fresh)
+	return moved(w, v, r, now, away, fresh)
 }
 
 // moved tells a deadline that has come nearer at once. One that has moved away
-// is told after two successive issues, like standing down: far nights come and
-// go, and who was told the earlier time is on the safe side meanwhile.
+// is told like standing down: far nights come and go, and who was told the
+// earlier time is on the safe side meanwhile.
 func moved(w Watch, v deadline.Verdict, r Rules, now time.Time, by time.Duration, fresh bool) (Watch, *Draft) {
 	switch {
 	case -by >= r.MovedStep:
 		return told(w, v, now, Moved, "the deadline came nearer by "+(-by).String())
-	case by < r.MovedStep:
+	case by < r.MovedStep || !w.low(v):
 		if fresh {
 			w.LaterIssues = 0
 		}
@@ -128,6 +129,7 @@ func easing(w Watch, low, fresh bool) (Watch, *Draft) {
 	d := &Draft{Kind: StandDown, Night: w.Night, Revision: w.Revision + 1, Before: w.Deadline, Why: "two issues in a row under half of the cost-loss ratio"}
 	w = w.closed()
 	w.Revision++
+	w.Gone = false
 	return w, d
 }
 
@@ -142,13 +144,14 @@ func overtaken(w Watch, v deadline.Verdict, now time.Time) (Watch, *Draft) {
 }
 
 // lastCall goes out for the window that the newest forecast leaves; where that
-// has eased without clearing the bed, for the one told last.
-func lastCall(w Watch, v deadline.Verdict, now time.Time, answered bool) (Watch, *Draft) {
-	if v.State == deadline.TooLate || cleared(v) {
+// has eased, but the night that was told is not clear, for the one told last.
+func lastCall(w Watch, v deadline.Verdict, r Rules, now time.Time, answered bool) (Watch, *Draft) {
+	low := w.low(v)
+	if v.State == deadline.TooLate || v.State == deadline.Holds && low {
 		return w, nil
 	}
 	win, ok := w.LastWindow.Get()
-	if newest, has := v.LastWindow.Get(); has {
+	if newest, has := v.LastWindow.Get(); has && (low || newest.End.Sub(win.End) < r.MovedStep) {
 		win, ok = newest, true
 	}
 	told, wasTold := w.ToldAt.Get()

@@ -75,9 +75,9 @@ type Draft struct {
 //
 // Rules (own): told when the deadline is within the lead, or no later workable
 // window remains, or the loss is likely enough; too late is told once, until a
-// window opens or the danger goes; moved from the farm's step on; stood down only
-// after two successive issues under half of C/L; a last call when the last window
-// opens unanswered; an inspection asked for when a night has been that may have
+// window opens or the danger goes; moved from the farm's step on, away only after
+// two successive issues in which the night that was told is under half of C/L, and
+// stood down likewise; a last call when the last window opens unanswered; an inspection asked for when a night has been that may have
 // done harm.
 func Next(w Watch, v deadline.Verdict, r Rules, now time.Time, answered, muted bool) (Watch, *Draft) {
 	switch {
@@ -101,7 +101,19 @@ func Next(w Watch, v deadline.Verdict, r Rules, now time.Time, answered, muted b
 	if d != nil || !w.Open {
 		return w, d
 	}
-	return lastCall(w, v, now, answered)
+	return lastCall(w, v, r, now, answered)
+}
+
+// low: the night that was told is under half of what it takes to act. Later
+// nights do not count here: far ahead, hardly a forecast is sure enough of them.
+func (w Watch) low(v deadline.Verdict) bool {
+	p, known := v.Likelihood.Get()
+	for _, n := range v.Nights {
+		if n.Night == w.ends() && w.Cause != deadline.GroundFrozen {
+			p, known = n.Likelihood, true
+		}
+	}
+	return known && p < v.CostLoss/2
 }
 
 // cleared: the danger is under half of what it takes to act.

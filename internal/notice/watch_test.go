@@ -171,6 +171,28 @@ func TestTheCourseOfAnEvent(t *testing.T) {
 			{at: on(16, 21), v: harvest(20, 0, 0.3), issued: 2}, // the same issue judged again
 			{at: on(17, 2), v: harvest(20, 0, 0.3), issued: 3, want: notice.Moved, night: 20, revision: 2, before: on(18, 16), why: "moved away by 48h"},
 		},
+		"later, but the night that was told is not clear: not told": {
+			told,
+			{at: on(16, 20), v: still(harvest(20, 0, 0.3), 0.15), issued: 2},
+			{at: on(17, 2), v: still(harvest(20, 0, 0.3), 0.1), issued: 3},
+			{at: on(17, 8), v: still(harvest(20, 0, 0.3), 0.09), issued: 4},
+			{at: on(17, 14), v: still(harvest(20, 0, 0.3), 0.12), issued: 5},
+			{at: on(17, 16), v: still(harvest(20, 0, 0.3), 0.09), issued: 6},
+			{at: on(17, 22), v: still(harvest(20, 0, 0.3), 0.09), issued: 7, want: notice.Moved, night: 20, revision: 2, before: on(18, 16)},
+		},
+		"such a night gets its last call": {
+			told,
+			{at: on(18, 5), v: still(harvest(20, 0, 0.3), 0.15), issued: 2},
+			{at: on(18, 6), v: still(harvest(20, 0, 0.3), 0.15), issued: 2, want: notice.LastCall, night: 18, revision: 2, before: on(18, 16)},
+			{at: on(18, 18), v: still(harvest(20, 0, 0.3), 0.15), issued: 3},
+			{at: on(19, 10), v: harvest(20, 0, 0.3), issued: 4}, // it did no harm, and the next is in sight
+			{at: on(19, 10), v: harvest(20, 0, 0.3), issued: 4, want: notice.HarvestBefore, night: 20, revision: 3},
+		},
+		"stood down for its own night, whatever the far ones hold": {
+			told,
+			{at: on(16, 20), v: holding(18, 0.05, 0.19), issued: 2},
+			{at: on(17, 2), v: holding(18, 0.05, 0.19), issued: 3, want: notice.StandDown, night: 18, revision: 2, before: on(18, 16)},
+		},
 		"later, and back": {
 			told,
 			{at: on(16, 20), v: harvest(20, 0, 0.3), issued: 2},
@@ -253,6 +275,19 @@ func TestTheCourseOfAnEvent(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) { play(t, name, steps) })
 	}
+}
+
+// holding is a bed that holds, with one likelihood up to a night and another after.
+func holding(day int, upTo, after float64) deadline.Verdict {
+	v := holds(after)
+	for d := 10; d < 30; d++ {
+		n := deadline.NightRisk{Night: nightOf(d), Likelihood: upTo}
+		if d > day {
+			n.Likelihood = after
+		}
+		v.Nights = append(v.Nights, n)
+	}
+	return v
 }
 
 func by(v deadline.Verdict, at time.Time) deadline.Verdict {

@@ -54,7 +54,7 @@ func variant(f Facts) string {
 		return "moved_too_late"
 	case f.Kind == Moved && !f.Before.Known():
 		return "moved_opened"
-	case f.Kind == LastCall && !v.LastWindow.Known():
+	case f.Kind == LastCall && eased(f):
 		return "last_call_eased"
 	case f.Kind == StandDown && f.Passed:
 		return "stand_down_passed"
@@ -62,6 +62,13 @@ func variant(f Facts) string {
 		return "stand_down_plain"
 	}
 	return strings.ReplaceAll(f.Kind, "-", "_")
+}
+
+// eased: the newest forecast sees no deadline, or a later one than was told.
+func eased(f Facts) bool {
+	by, ok := f.Verdict.HarvestBefore.Get()
+	was, told := f.Before.Get()
+	return !ok || told && by.Sub(was) >= time.Duration(f.MovedStepHours*float64(time.Hour)) && by.After(was)
 }
 
 func bedArgs(s phrase.Speaker, f Facts) phrase.Args {
@@ -80,7 +87,7 @@ func bedArgs(s phrase.Speaker, f Facts) phrase.Args {
 	if b, ok := f.Before.Get(); ok {
 		args["before"] = s.When(b)
 	}
-	if _, ok := args["deadline"]; !ok {
+	if _, ok := args["deadline"]; !ok || variant(f) == "last_call_eased" {
 		args["deadline"] = args["before"]
 	}
 	return args

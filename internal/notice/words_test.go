@@ -113,6 +113,7 @@ func situations() []situation {
 		{"a window opened", about(notice.Moved, full(harvest(18, 0, 0.4))), by},
 		{"last call", before(about(notice.LastCall, full(harvest(18, 0, 0.4))), on(18, 16)), by},
 		{"last call, eased", before(about(notice.LastCall, full(holds(0.15))), on(18, 16)), by},
+		{"last call, a later deadline in sight", before(about(notice.LastCall, full(harvest(20, 0, 0.3))), on(18, 16)), by},
 		{"stand down", before(about(notice.StandDown, full(holds(0.05))), on(18, 16)), late},
 		{"stand down, told too late before", about(notice.StandDown, full(holds(0.05))), late},
 		{"stand down, the night has been", passed, late},
