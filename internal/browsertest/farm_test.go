@@ -26,6 +26,14 @@ func TestMain(m *testing.M) {
 	os.Exit(code)
 }
 
+// notInShort leaves out what takes long; the newcomer's way is always gone.
+func notInShort(t *testing.T) {
+	t.Helper()
+	if testing.Short() {
+		t.Skip("NOT CHECKED with -short")
+	}
+}
+
 // raise builds the demo's farm at a moment of its story, with all that it needs
 // on this machine.
 func raise(t testing.TB, from time.Time) *rehearsal.Stage {

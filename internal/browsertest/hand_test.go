@@ -45,18 +45,35 @@ func (k *keys) to(b *tab, css string) {
 	b.Helper()
 	found[bool](b, looks+`; remember()`)
 	for range mostSteps {
-		b.do(chromedp.KeyEvent(kb.Tab))
-		k.steps++
-		at := found[focus](b, looks+`; focused(`+quoted(css)+`)`)
-		if at.Nowhere {
-			continue // the end of the page: the next step is its beginning
-		}
-		require.Empty(b, at.Wrong, "%s: focus on %s", b.path(), at.What)
-		if at.There {
+		if at := k.step(b, css); at.There {
 			return
 		}
 	}
 	require.Fail(b, "out of reach for the keyboard", "%s: %s", b.path(), css)
+}
+
+// step is one with the tabulator. Nowhere is the end of the page; the next step
+// is its beginning.
+func (k *keys) step(b *tab, css string) focus {
+	b.Helper()
+	b.do(chromedp.KeyEvent(kb.Tab))
+	k.steps++
+	at := found[focus](b, looks+`; focused(`+quoted(css)+`)`)
+	require.Empty(b, at.Wrong, "%s: focus on %s", b.path(), at.What)
+	return at
+}
+
+// around goes once through everything on the page and names what it missed.
+func (k *keys) around(b *tab) []string {
+	b.Helper()
+	found[bool](b, looks+`; remember()`)
+	for range mostSteps {
+		if at := k.step(b, "nothing"); at.Nowhere {
+			return found[[]string](b, looks+`; unreached()`)
+		}
+	}
+	require.Fail(b, "the keyboard does not get out again", b.path())
+	return nil
 }
 
 func (k *keys) fill(b *tab, css, text string) {

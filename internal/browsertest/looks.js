@@ -1,5 +1,6 @@
 // What can be told of a page by its looks. Run beside the page by the tests.
 var winterstandLooks = winterstandLooks || new WeakMap();
+var winterstandReached = winterstandReached || new WeakSet();
 
 function look(e) {
   const s = getComputedStyle(e);
@@ -34,6 +35,7 @@ function named(e) {
 function focused(css) {
   const e = document.activeElement;
   if (!e || e === document.body || e === document.documentElement) return {Nowhere: true, Wrong: []};
+  winterstandReached.add(e);
   const s = getComputedStyle(e), r = e.getBoundingClientRect(), wrong = [];
   if (winterstandLooks.get(e) === look(e)) wrong.push('looks as without focus: ' + look(e));
   if (s.outlineStyle === 'none' || parseFloat(s.outlineWidth) < 2) wrong.push('no outline of 2 px: ' + s.outline);
@@ -122,4 +124,14 @@ function overlaps() {
     }
   }
   return out.slice(0, 5);
+}
+
+function reachable(e) {
+  return seen(e) && e.checkVisibility() && !e.disabled && e.tabIndex >= 0;
+}
+
+// unreached are those that a keyboard should have come by and has not.
+function unreached() {
+  return [...document.querySelectorAll('a[href], button, input:not([type=hidden]), select, textarea, summary, [tabindex]')]
+    .filter(e => reachable(e) && !winterstandReached.has(e)).map(named);
 }

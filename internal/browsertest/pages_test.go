@@ -34,6 +34,7 @@ const (
 // too small, axe-core finds nothing serious, the page's own policy holds and
 // nobody else is asked for anything.
 func TestEveryPage(t *testing.T) {
+	notInShort(t)
 	axe := axeCore(t)
 	s := raise(t, snapBegins)
 	play(t, s, snapIsNear)
@@ -42,17 +43,19 @@ func TestEveryPage(t *testing.T) {
 	signIn(b, s, s.Token)
 	look := &lookout{TB: t, axe: axe, folder: os.Getenv("WINTERSTAND_SCREENSHOTS"), seen: map[string]int{}}
 	look.near(b, stranger, s)
+	look.byKeyboard(b, s)
 	play(t, s, snapIsHere)
 	settle(t, s)
 	look.history(b, s)
 	look.crawl(b, s)
 	look.wrongForms(b, s)
+	look.inSpanish(b, s)
 	look.fromLetters(stranger, s)
 	for _, b := range []*tab{b, stranger} {
 		assert.Empty(t, b.complaints())
 		assert.Empty(t, b.strangers(s.Service.Address()), "asked for from elsewhere")
 	}
-	t.Logf("%d pages looked at", look.pages)
+	t.Logf("%d pages looked at in %s", look.pages, look.took.Round(time.Second))
 	for _, path := range []string{"/plan", "/supply", "/stores", "/season", "/skill", "/health", "/notices", "/notices/N", "/beds/N", "/fields",
 		"/recipients", "/settings", "/settings/crew", "/settings/wanted", "/rooms", "/lots", "/beds/new", "/readings/new", "/findings/new"} {
 		assert.Positive(t, look.seen[path], "%s was not reached by links", path)
@@ -115,7 +118,9 @@ type lookout struct {
 	axe    string
 	folder string         // for pictures; empty: none are taken
 	seen   map[string]int // by pattern
+	paths  []string       // one of each pattern
 	pages  int
+	took   time.Duration
 }
 
 var number = regexp.MustCompile(`/\d+`)
@@ -164,6 +169,35 @@ func (l *lookout) near(b, stranger *tab, s *rehearsal.Stage) {
 	l.look(stranger, "/a answered")
 }
 
+// byKeyboard goes through the pages with most on them, in the dark, where the
+// outline has other colours.
+func (l *lookout) byKeyboard(b *tab, s *rehearsal.Stage) {
+	l.Helper()
+	b.scheme("dark")
+	b.goes(address(s, "/"))
+	bed := found[[]string](b, looks+`; leads().filter(p => p.startsWith('/beds/'))`)[0]
+	for _, path := range []string{"/", bed, "/supply", "/recipients/new"} {
+		b.goes(address(s, path))
+		assert.Empty(l, (&keys{}).around(b), "%s: out of reach for the keyboard", path)
+	}
+	b.scheme("light")
+}
+
+// inSpanish: longer words must fit too.
+func (l *lookout) inSpanish(b *tab, s *rehearsal.Stage) {
+	l.Helper()
+	_, err := s.Service.Desk.ChangeFarm(l.Context(), s.FarmID, unit.None[int64](), desk.FarmInput{Language: desk.Give("es")})
+	require.NoError(l, err)
+	for _, path := range l.paths {
+		require.Equal(l, http.StatusOK, b.goes(address(s, path)), path)
+		assert.Equal(l, "es", found[string](b, `document.documentElement.lang`))
+		for _, width := range []int64{phone, screen} {
+			l.fits(b, path+" in Spanish", width)
+		}
+		l.picture(b, pattern(path)+"-es.png")
+	}
+}
+
 // crawl follows every link from the first page, and asks what would be if.
 func (l *lookout) crawl(b *tab, s *rehearsal.Stage) {
 	l.Helper()
@@ -178,6 +212,9 @@ func (l *lookout) crawl(b *tab, s *rehearsal.Stage) {
 		require.Equal(l, http.StatusOK, b.goes(address(s, path)), path)
 		if p == "/beds/N" {
 			bed = path
+		}
+		if l.seen[p] == 0 {
+			l.paths = append(l.paths, path)
 		}
 		l.look(b, p)
 		for _, next := range found[[]string](b, looks+`; leads()`) {
@@ -274,26 +311,36 @@ func (l *lookout) links(s *rehearsal.Stage, names ...string) map[string]string {
 // look at a page as it stands, on a phone and on a screen, light and dark.
 func (l *lookout) look(b *tab, name string) {
 	l.Helper()
+	began := time.Now()
+	defer func() { l.took += time.Since(began) }()
 	l.seen[name]++
 	l.pages++
 	if n := l.seen[name]; n > 1 {
 		name = fmt.Sprintf("%s %d", name, n)
 	}
 	for _, width := range []int64{phone, screen} {
-		b.wide(width)
-		assert.Empty(l, found[[]string](b, looks+`; wider()`), "%s at %d px reaches beyond the edge", name, width)
-		assert.Empty(l, found[[]string](b, fmt.Sprintf(looks+`; small(%v)`, leastText)), "%s at %d px has small text", name, width)
-		assert.Empty(l, found[[]string](b, looks+`; overlaps()`), "%s at %d px: one thing on another", name, width)
-		if width == phone {
-			assert.Empty(l, found[[]string](b, fmt.Sprintf(looks+`; flat(%v)`, leastButton)), "%s: hard to hit", name)
-		}
+		l.fits(b, name, width)
 		for _, scheme := range []string{"light", "dark"} {
 			b.scheme(scheme)
-			l.serious(b, fmt.Sprintf("%s at %d px, %s", name, width, scheme))
+			if (width == phone) == (scheme == "light") { // each width and each scheme once: colours do not hang on width
+				l.serious(b, fmt.Sprintf("%s at %d px, %s", name, width, scheme))
+			}
 			l.picture(b, fmt.Sprintf("%s-%d-%s.png", name, width, scheme))
 		}
 	}
 	b.scheme("light")
+}
+
+// fits: nothing is cut off, too small or on top of something else.
+func (l *lookout) fits(b *tab, name string, width int64) {
+	l.Helper()
+	b.wide(width)
+	assert.Empty(l, found[[]string](b, looks+`; wider()`), "%s at %d px reaches beyond the edge", name, width)
+	assert.Empty(l, found[[]string](b, fmt.Sprintf(looks+`; small(%v)`, leastText)), "%s at %d px has small text", name, width)
+	assert.Empty(l, found[[]string](b, looks+`; overlaps()`), "%s at %d px: one thing on another", name, width)
+	if width == phone {
+		assert.Empty(l, found[[]string](b, fmt.Sprintf(looks+`; flat(%v)`, leastButton)), "%s: hard to hit", name)
+	}
 }
 
 var unfit = regexp.MustCompile(`[^a-zA-Z0-9.]+`)
