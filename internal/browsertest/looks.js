@@ -74,6 +74,8 @@ function flat(px) {
     const label = e.type === 'checkbox' && e.labels.length ? e.labels[0] : e;
     const high = Math.max(e.getBoundingClientRect().height, label.getBoundingClientRect().height);
     if (high < px) out.push(high.toFixed(1) + ' px: ' + named(e));
+    const s = getComputedStyle(e);
+    if (e.matches('button, .go') && s.borderTopColor !== 'rgba(0, 0, 0, 0)' && parseFloat(s.paddingLeft) < 6) out.push('text on its border: ' + named(e));
   }
   return out;
 }
