@@ -74,7 +74,7 @@ func pressing(f Facts) time.Time {
 	if f.Verdict == nil || f.Kind == StandDown || f.Kind == Inspect {
 		return farOff
 	}
-	if by, ok := f.Verdict.HarvestBefore.Get(); ok {
+	if by, ok := Deadline(f).Get(); ok {
 		return by
 	}
 	return f.Verdict.AsOf

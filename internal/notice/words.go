@@ -64,6 +64,18 @@ func variant(f Facts) string {
 	return strings.ReplaceAll(f.Kind, "-", "_")
 }
 
+// Deadline is the one that a notice about a bed speaks of: that of the newest
+// forecast, or of a last call after which it has eased, the one that was told.
+func Deadline(f Facts) unit.Maybe[time.Time] {
+	switch {
+	case f.Verdict == nil:
+		return unit.None[time.Time]()
+	case f.Kind == LastCall && eased(f):
+		return f.Before
+	}
+	return f.Verdict.HarvestBefore
+}
+
 // eased: the newest forecast sees no deadline, or a later one than was told.
 func eased(f Facts) bool {
 	by, ok := f.Verdict.HarvestBefore.Get()

@@ -242,6 +242,7 @@ func TestAMailIsEnoughToActOn(t *testing.T) {
 		if !ok || v == nil {
 			return
 		}
+		assert.Equal(t, x.by, notice.Deadline(x.facts))
 		assert.Contains(t, l.Subject, s.When(by))
 		assert.Contains(t, l.Subject, x.facts.Bed)
 		assert.Contains(t, l.Text, s.When(by))

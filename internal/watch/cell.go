@@ -249,7 +249,7 @@ func (r *round) queue(p *plot, v deadline.Verdict, d notice.Draft) {
 		owner: p.owner, zone: p.zone, facts: facts, windows: v.Windows, watch: &watchRef{bed: p.bed.ID},
 		notice: ledger.Notice{
 			FarmID: p.owner.ID, Subject: fmt.Sprintf("bed:%d", p.bed.ID), FieldID: p.field.ID, BedID: p.bed.ID, Kind: d.Kind,
-			Night: d.Night, Revision: d.Revision, IssuedAt: r.s.now, HarvestBefore: v.HarvestBefore, Likelihood: v.Likelihood, ForecastID: r.s.doc.ID,
+			Night: d.Night, Revision: d.Revision, IssuedAt: r.s.now, HarvestBefore: notice.Deadline(facts), Likelihood: v.Likelihood, ForecastID: r.s.doc.ID,
 		},
 	})
 }
