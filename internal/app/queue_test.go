@@ -25,8 +25,9 @@ import (
 
 // databases runs a test on an embedded database and on a private server.
 func databases(t *testing.T, test func(t *testing.T, database string)) {
-	t.Run("sqlite", func(t *testing.T) { test(t, "sqlite:"+filepath.Join(t.TempDir(), "book.db")) })
-	t.Run("postgres", func(t *testing.T) { test(t, storetest.Database(t)) })
+	t.Parallel() // the queue waits more than it works
+	t.Run("sqlite", func(t *testing.T) { t.Parallel(); test(t, "sqlite:"+filepath.Join(t.TempDir(), "book.db")) })
+	t.Run("postgres", func(t *testing.T) { t.Parallel(); test(t, storetest.Database(t)) })
 }
 
 // counter is works that only count what they are asked to do.
