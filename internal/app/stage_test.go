@@ -229,11 +229,3 @@ func (w *world) notices() []ledger.Notice {
 	}
 	return ns
 }
-
-// say logs what a notice says.
-func (w *world) say(n ledger.Notice) {
-	w.Helper()
-	f := w.facts(n)
-	words := notice.Words(w.service.Speaker(f), f, n.IssuedAt)
-	w.Logf("%s %s r%d: %s | %v | %s", n.IssuedAt.In(w.sky.zone).Format("Mon 2 15:04"), n.Kind, n.Revision, words.Subject, n.Likelihood.Else(-1), f.Why)
-}
