@@ -25,7 +25,7 @@ func sampling(p float64, n int) float64 { return 3*math.Sqrt(p*(1-p)/float64(n))
 // 10, 50 and 90 % as often as they say, at every lead. An observation below all
 // members is told of; with 51 members it may happen on 1 % of days.
 func TestBandsCoverWhatTheySay(t *testing.T) {
-	const issues = 3000
+	const issues = 2000
 	plain := forecastOf(-4, 240)
 	hours := weather.Hours(plain, issued, issued.Add(240*time.Hour))
 	lines := "lead day   below p10   p50   p90   below all members\n"
