@@ -58,6 +58,11 @@ func (d Desk) judgeFarm(ctx context.Context, w ledger.Writer, farmID int64, in F
 	if !in.WindChillLimit.Touched() && !in.TimeZone.Touched() {
 		return nil
 	}
+	return judgeAll(ctx, w, farmID)
+}
+
+// judgeAll has every field of a farm judged again.
+func judgeAll(ctx context.Context, w ledger.Writer, farmID int64) error {
 	fields, err := w.Fields(ctx, farmID, ledger.Page{})
 	if err != nil {
 		return err

@@ -109,8 +109,10 @@ func (d Desk) AddRecipient(ctx context.Context, farmID int64, in RecipientInput)
 		if err != nil {
 			return err
 		}
-		r, err = w.Recipient(ctx, farmID, id)
-		return err
+		if r, err = w.Recipient(ctx, farmID, id); err != nil {
+			return err
+		}
+		return judgeAll(ctx, w, farmID) // what is due now must reach the new one too
 	})
 	return r, err
 }

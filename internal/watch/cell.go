@@ -275,6 +275,9 @@ func (r *round) write(ctx context.Context) (Outcome, error) {
 			return err
 		}
 		o.Notices = told
+		if err := r.late(ctx, tx); err != nil {
+			return err
+		}
 		if err := tx.SaveCheckpoints(ctx, r.s.cell.ID, r.checkpoints); err != nil {
 			return err
 		}
