@@ -159,7 +159,7 @@ func (d *due) count(v *visit) {
 	for _, c := range []struct {
 		key string
 		n   int
-	}{{"due.count_late", len(d.Late)}, {"due.count_due", outs}, {"due.count_stand", len(d.Standing)}, {"due.count_unseen", len(unseen)}} {
+	}{{"due.count_due", outs}, {"due.count_late", len(d.Late)}, {"due.count_stand", len(d.Standing)}, {"due.count_unseen", len(unseen)}} {
 		if c.n > 0 {
 			parts = append(parts, v.say(c.key, "n", fmt.Sprint(c.n)))
 		}

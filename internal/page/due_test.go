@@ -39,10 +39,10 @@ func TestBedsStandInTheOrderOfTheirDeadlines(t *testing.T) {
 		hidden.ID: {State: deadline.Unknown, AsOf: w.now, Missing: []string{"dew point"}, Forecast: w.holds().Forecast},
 	})
 	r := w.grower().get("/").is(200)
-	inOrder(t, r, "Soon must be out before Sun 15 Nov 5:20 pm CST", "1 too late, 2 due, 1 can stand, 1 cannot be seen",
-		"1 cannot be seen: North field. Watch the official forecast yourself.", "No harvest hours left", "Late", "Must be out",
+	inOrder(t, r, "Soon must be out before Sun 15 Nov 5:20 pm CST", "2 due, 1 too late, 1 can stand, 1 cannot be seen",
+		"1 cannot be seen: North field. Watch the official forecast yourself.", "Must be out",
 		"7 h left", "Harvest before Sun 15 Nov 5:20 pm CST", "6 h of it can be worked: today 10:20 am–4:30 pm.", "Soon chard", "7 in 10",
-		"78 h left", "Later curly kale", "Cannot be seen", "Missing: dew point.", "Hidden", "Can stand", "5 °F", "Stands spinach", "Wed 18 Nov leaf 20 °F", "Stands to 15 °F",
+		"78 h left", "Later curly kale", "No harvest hours left", "Late", "Cannot be seen", "Missing: dew point.", "Hidden", "Can stand", "5 °F", "Stands spinach", "Wed 18 Nov leaf 20 °F", "Stands to 15 °F",
 		"US National Weather Service", "2 h old", "Weather data: US National Weather Service, public domain")
 }
 
