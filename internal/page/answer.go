@@ -5,6 +5,7 @@ import (
 	"net/http"
 	"slices"
 	"strconv"
+	"strings"
 
 	"github.com/go-chi/chi/v5"
 
@@ -41,7 +42,9 @@ type answerCard struct {
 	Standing, Unit  string
 	Covers          []Choice
 	Ended, Answered string
-	Folded          bool // other answers than the first are folded away: there are several beds
+	Look            string   // the night that is asked about; empty: none is
+	Shares          []Choice // of the bed that may have been lost
+	Folded          bool     // other answers than the first are folded away: there are several beds
 }
 
 // message reads a signed link: the message that it came with.
@@ -165,6 +168,9 @@ func (v *visit) answerCard(n ledger.Notice, action, csrf string) (*answerCard, e
 	if !j.unseen() {
 		c.Head = v.headline(j, j.verdict)
 	}
+	if n.Kind == notice.Inspect || n.Kind == notice.StandDown && f.Passed {
+		c.Look, c.Shares = s.Night(n.Night), v.shares()
+	}
 	if n.Answer != "" {
 		c.Answered = v.say("answer.before", "answer", v.say("reply."+n.Answer))
 	}
@@ -194,6 +200,36 @@ func (v *visit) answerGiven() (desk.AnswerInput, error) {
 	return in, nil
 }
 
+// shares are what people can tell apart in a bed after a frost.
+func (v *visit) shares() []Choice {
+	var out []Choice
+	for _, share := range []string{"0", "0.1", "0.3", "0.5", "0.8", "1"} {
+		out = append(out, Choice{share, v.say("lost." + strings.ReplaceAll(share, ".", "_"))})
+	}
+	return out
+}
+
+// takeFinding enters what was found after the night of a notice.
+func (v *visit) takeFinding(m ledger.Message, id int64, token string) error {
+	n, err := v.books().Notice(v.ctx(), m.FarmID, id)
+	if err != nil {
+		return err
+	}
+	share, err := strconv.ParseFloat(v.field("lost"), 64)
+	in := desk.FindingInput{BedID: desk.Give(n.BedID), Night: desk.Give(string(n.Night)), LostFraction: desk.Give(share)}
+	var wrong *desk.Invalid
+	if err == nil {
+		_, err = v.Desk.AddFinding(v.ctx(), m.FarmID, in)
+	}
+	if errors.As(err, &wrong) || errors.Is(err, strconv.ErrSyntax) || errors.Is(err, strconv.ErrRange) {
+		return v.answerPage(http.StatusUnprocessableEntity, m, token, answerPage{Wrong: v.say("form.refused")})
+	}
+	if err != nil {
+		return err
+	}
+	return v.answerPage(http.StatusOK, m, token, answerPage{Done: v.say("did.found")})
+}
+
 func takeAnswer(v *visit) error {
 	m, token, err := v.message()
 	if err != nil {
@@ -205,6 +241,9 @@ func takeAnswer(v *visit) error {
 	d, id := answerPage{}, number(v.field("notice"))
 	if !slices.Contains(m.NoticeIDs, id) {
 		return ledger.ErrNotFound
+	}
+	if v.field("answer") == "found" {
+		return v.takeFinding(m, id, token)
 	}
 	in, err := v.answerGiven()
 	var stood unit.Maybe[float64]

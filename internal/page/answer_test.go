@@ -277,3 +277,26 @@ func TestAFarmThatNobodyHearsForIsToldEverywhere(t *testing.T) {
 	other := w.unsubscribeLink(ana, notice.HarvestBefore)
 	s.get(other).is(200).silent("a bed can be lost")
 }
+
+func TestWhatANightTookIsReportedFromTheMessageThatAsks(t *testing.T) {
+	w := newWorld(t)
+	b, f, ana, _ := w.small()
+	v := w.endsAt(w.local(13, 16, 30))
+	v.Night = "2026-11-13"
+	w.judged(map[int64]deadlineVerdict{b.ID: v})
+	_, m := w.told(b, f, notice.Inspect, v, ana)
+	link := w.answerLink(m)
+	before := w.state()
+	w.stranger().get(link).is(200).says("How much did the night of Fri 13 Nov take?", "a tenth")
+	assert.Equal(t, before, w.state())
+	w.stranger().press(link, "answer", "found", "lost", "much").is(422)
+	assert.Equal(t, before, w.state())
+	w.stranger().press(link, "answer", "found", "lost", "0.3").is(200).says("the next deadline learns from it")
+	found, err := w.store.Findings(w.ctx(), w.farmID, b.ID)
+	require.NoError(t, err)
+	require.Len(t, found, 1)
+	assert.Equal(t, farm.Day("2026-11-13"), found[0].Night)
+	assert.InDelta(t, 0.3, found[0].LostFraction, 1e-9)
+	_, told := w.told(b, f, notice.LastCall, v, ana)
+	w.stranger().get(w.answerLink(told)).is(200).silent("How much did")
+}
