@@ -26,9 +26,11 @@ type Finding struct {
 	Left float64 `json:"left"`
 }
 
-// Key names the plant within its class.
+// Key names the plant within its class. The catalogue's figures are part of it:
+// a state that was reached by other figures is not resumed.
 func (p Plant) Key() string {
-	key := fmt.Appendf(nil, "%s|%.2f|%d|", p.Crop.Name, float64(p.Offset), p.Since.Unix())
+	c := p.Crop
+	key := fmt.Appendf(nil, "%s|%.2f|%d|%v %v %v %v %g|", c.Name, float64(p.Offset), p.Since.Unix(), c.Sold, c.Margin, c.Regrow, c.Chill, c.ShoulderCm)
 	for _, f := range p.Found {
 		key = fmt.Appendf(key, "%d:%g,", f.At, f.Left)
 	}

@@ -247,9 +247,13 @@ func (w *Watcher) assess(s *scene, g *classGroup, saved map[string]ledger.Checkp
 	return a, checkpoint, err
 }
 
+// model is raised whenever the arithmetic of ground or plant changes: states
+// that the old arithmetic reached are not resumed.
+const model = 1
+
 // checkpointKey names a class's saved state: its ground, and the history it began with.
 func checkpointKey(s *scene, g *classGroup) string {
-	sum := sha256.Sum256([]byte(fmt.Sprintf("%d %s", s.start.Unix(), g.class.Key())))
+	sum := sha256.Sum256([]byte(fmt.Sprintf("%d %d %s", model, s.start.Unix(), g.class.Key())))
 	return hex.EncodeToString(sum[:16])
 }
 
