@@ -285,12 +285,16 @@ func reasonArgs(s phrase.Speaker, v deadline.Verdict) phrase.Args {
 	return args
 }
 
+// leastDepth of snow or frost that is worth a word, cm: less rounds to nothing in
+// inches.
+const leastDepth = 1.5
+
 func ground(s phrase.Speaker, v deadline.Verdict) []string {
 	var parts []string
-	if cm, ok := v.Snow.Get(); ok && cm >= 1 {
+	if cm, ok := v.Snow.Get(); ok && cm >= leastDepth {
 		parts = append(parts, s.Say("reason.snow", phrase.Args{"depth": s.Units.Depth(cm)}))
 	}
-	if cm, ok := v.Frozen.Get(); ok && cm >= 1 {
+	if cm, ok := v.Frozen.Get(); ok && cm >= leastDepth {
 		parts = append(parts, s.Say("reason.frozen", phrase.Args{"depth": s.Units.Depth(cm)}))
 	}
 	return parts
