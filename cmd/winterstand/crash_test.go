@@ -26,10 +26,10 @@ import (
 	"winterstand/internal/weather"
 )
 
-// rounds of killing: few in an ordinary run, CRASH_ROUNDS says how many else.
+// rounds of killing: few in an ordinary run, WINTERSTAND_CRASHES says how many else.
 func rounds(t *testing.T) int {
 	t.Helper()
-	n, err := strconv.Atoi(os.Getenv("CRASH_ROUNDS"))
+	n, err := strconv.Atoi(os.Getenv("WINTERSTAND_CRASHES"))
 	if err != nil {
 		return 8
 	}
