@@ -3,6 +3,7 @@ package main
 import (
 	"net/http"
 	"net/http/httptest"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -17,14 +18,19 @@ import (
 func TestARoundForATimer(t *testing.T) {
 	t.Parallel()
 	var in *installation
-	down := false
+	clock := standin.NewClock(rehearsal.Eve)
+	var down atomic.Bool
+	pass := func(d time.Duration) {
+		in.now = in.now.Add(d)
+		clock.Set(in.now)
+	}
 	sky := standin.New(standin.Options{
-		Places: []standin.Place{rehearsal.Place()}, Now: func() time.Time { return in.now },
+		Places: []standin.Place{rehearsal.Place()}, Now: clock.Now,
 		Forecast: func(_ standin.Place, issued time.Time) []weather.Hour { return rehearsal.Story().Forecast(issued, 182) },
 		Past:     func(_ standin.Place, from, to time.Time) []weather.Hour { return rehearsal.Story().Past(from, to) },
 	})
 	server := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		if down {
+		if down.Load() {
 			w.WriteHeader(http.StatusServiceUnavailable)
 			return
 		}
@@ -41,21 +47,21 @@ func TestARoundForATimer(t *testing.T) {
 	p.made("/v1/recipients", `{"name":"Ann","email":"ann@farm.test"}`)
 	p.made("/v1/fields", `{"name":"Upper","latitude":46.71,"longitude":-68.32}`)
 	p.kill()
-	in.now = in.now.Add(10 * time.Minute)
+	pass(10 * time.Minute)
 	p = in.serve()
 	p.made("/v1/beds", `{"field_id":1,"name":"A1","crop":"chard","sown_on":"2025-07-01"}`)
 	judged(p, map[string]int64{"chard": 1})
 	require.Equal(t, 0, p.stop())
 	mails := len(in.caught.Mails())
 
-	in.now = in.now.Add(6 * time.Hour)
+	pass(6 * time.Hour)
 	r = in.run("round")
 	require.Equal(t, 0, r.code, r.err)
 	assert.Contains(t, r.out, "1 cells, 1 fields, 1 beds judged")
 	assert.GreaterOrEqual(t, len(in.caught.Mails()), max(1, mails), "the snap is in the forecast")
 
-	down = true
-	in.now = in.now.Add(2 * time.Hour)
+	down.Store(true)
+	pass(2 * time.Hour)
 	r = in.run("round")
 	assert.Equal(t, 0, r.code, "what is kept still serves: %s", r.err)
 	assert.Contains(t, r.out, "trouble: nws:")
