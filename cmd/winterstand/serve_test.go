@@ -246,6 +246,7 @@ func TestMinneapolisInJanuary(t *testing.T) {
 	in.tell(beds)
 	t.Logf("%d notices, %d mails, %d texts", len(notices(p)), mails, texts)
 
+	in.filled()
 	assert.Contains(t, p.log.String(), "THE FORECAST MAY BE FOR ANOTHER PLACE", "its outline does not hold the field, and that is said")
 	assert.LessOrEqual(t, o.count("/points/44.98,-93.26"), 2, "resolved again once")
 	for _, crop := range []string{"lettuce-head", "chard", "kale-curly", "leek-summer"} {

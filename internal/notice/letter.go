@@ -93,15 +93,24 @@ func subject(s phrase.Speaker, facts []Facts, order []int, lines []Line) string 
 		}
 	}
 	if kind, ok := oneKind(facts); ok {
-		if key := manyKey(kind); s.Book.Has(key) {
+		if key := manyKey(kind, facts); s.Book.Has(key) {
 			return s.Say(key, phrase.Args{"n": fmt.Sprint(len(lines)), "beds": bedNames(s, facts, order)})
 		}
 	}
 	return s.Say("subject.many", phrase.Args{"n": fmt.Sprint(len(lines)), "first": lines[0].Subject})
 }
 
-// manyKey is the phrase for several notices of a kind; not every kind has one.
-func manyKey(kind Kind) string { return "subject." + strings.ReplaceAll(kind, "-", "_") + "_many" }
+// manyKey is the phrase for several notices of a kind; not every kind has one,
+// and what can be said of some beds with a deadline and some without, has none.
+func manyKey(kind Kind, facts []Facts) string {
+	if kind == HarvestBefore {
+		if slices.ContainsFunc(facts, func(f Facts) bool { return variant(f) != "too_late" }) {
+			return ""
+		}
+		return "subject.too_late_many"
+	}
+	return "subject." + strings.ReplaceAll(kind, "-", "_") + "_many"
+}
 
 func oneKind(facts []Facts) (Kind, bool) {
 	for _, f := range facts {
@@ -277,7 +286,7 @@ func letterSMS(s phrase.Speaker, facts []Facts, order []int, lines []Line, links
 }
 
 func severalSMS(s phrase.Speaker, facts []Facts, order []int, lines []Line) []string {
-	if kind, same := oneKind(facts); same && (allHarvest(facts) || s.Book.Has(manyKey(kind))) {
+	if kind, same := oneKind(facts); same && (allHarvest(facts) || s.Book.Has(manyKey(kind, facts))) {
 		return []string{subject(s, facts, order, lines) + "."}
 	}
 	text := []string{s.Say("subject.many", phrase.Args{"n": fmt.Sprint(len(lines)), "first": lines[0].SMS[0]})}

@@ -164,3 +164,20 @@ func TestUrgency(t *testing.T) {
 		assert.Equal(t, want, notice.Urgent(kind), kind)
 	}
 }
+
+// Beds for which it is too late have no deadline to name.
+func TestALetterAboutBedsForWhichItIsTooLate(t *testing.T) {
+	for _, s := range readers() {
+		late := beds(3, notice.HarvestBefore)
+		for i := range late {
+			late[i].Verdict = full(tooLate(18, 0.9))
+		}
+		mixed := append(beds(1, notice.HarvestBefore), late...)
+		for _, facts := range [][]notice.Facts{late, mixed} {
+			l, err := notice.Compose(s, facts, links, read, nil)
+			require.NoError(t, err)
+			assert.Empty(t, unfilled.FindString(l.Subject+l.Text+l.HTML+l.SMS), "%s %s", l.Subject, l.SMS)
+			assert.Contains(t, l.Subject, fmt.Sprint(len(facts)))
+		}
+	}
+}
