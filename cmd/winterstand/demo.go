@@ -31,6 +31,9 @@ func newDemo() *cobra.Command {
 			if f.asJSON && !f.once {
 				return bad(errors.New("--json goes with --once"))
 			}
+			if f.hour < leastHour {
+				return bad(fmt.Errorf("--hour %s: must be at least %s, like 20s", f.hour, leastHour))
+			}
 			if f.once {
 				return playOnce(cmd, f)
 			}
@@ -54,6 +57,9 @@ func (f demoFlags) log(errOut io.Writer) *slog.Logger {
 
 // rememberedDays of past weather that the demo's grower has brought along.
 const rememberedDays = 90
+
+// leastHour is the shortest an hour of the story may take: a round must fit in.
+const leastHour = 100 * time.Millisecond
 
 // playStep is the clock's step between rounds when a winter is played at speed.
 const playStep = 6 * time.Hour

@@ -39,6 +39,8 @@ type Catcher struct {
 	options Options
 	smtp    *smtp.Server
 	http    *http.Server
+	mail    net.Listener // closed by hand too: a server that has not begun to serve does not know it
+	web     net.Listener
 	smtpAt  net.Addr
 	httpAt  net.Addr
 	serving sync.WaitGroup
@@ -71,7 +73,7 @@ func Start(ctx context.Context, o Options) (*Catcher, error) {
 	if err != nil {
 		return nil, errors.Join(err, mail.Close())
 	}
-	c := &Catcher{options: o, smtpAt: mail.Addr(), httpAt: web.Addr(), mailCounts: map[string]int{}, textCounts: map[string]int{}}
+	c := &Catcher{options: o, mail: mail, web: web, smtpAt: mail.Addr(), httpAt: web.Addr(), mailCounts: map[string]int{}, textCounts: map[string]int{}}
 	c.smtp = c.mailServer()
 	c.http = &http.Server{Handler: c.Handler(), ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 30 * time.Second}
 	c.serving.Go(func() { _ = c.smtp.Serve(mail) })
@@ -105,7 +107,8 @@ func loopback(host string) bool {
 
 // Close stops both servers and waits for them. What was caught stays readable.
 func (c *Catcher) Close() error {
-	err := errors.Join(c.http.Close(), ignore(c.smtp.Close(), smtp.ErrServerClosed))
+	err := errors.Join(c.http.Close(), ignore(c.smtp.Close(), smtp.ErrServerClosed),
+		ignore(c.mail.Close(), net.ErrClosed), ignore(c.web.Close(), net.ErrClosed))
 	c.serving.Wait()
 	return err
 }

@@ -88,7 +88,7 @@ func Default() Settings {
 		Forecast: Forecast{
 			Sources:   []string{"nws", "metno"},
 			NWS:       Source{BaseURL: "https://api.weather.gov"},
-			MetNo:     Source{BaseURL: "https://api.met.no/weatherapi/locationforecast/2.0"},
+			MetNo:     Source{BaseURL: "https://api.met.no"},
 			OpenMeteo: OpenMeteo{BaseURL: "https://api.open-meteo.com", EnsembleURL: "https://ensemble-api.open-meteo.com", Ensembles: []string{"icon_seamless_eps"}},
 		},
 		Mail:     Mail{Port: 587, TLS: "starttls"},

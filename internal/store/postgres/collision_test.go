@@ -51,7 +51,7 @@ func TestDeadlockRunsAgain(t *testing.T) {
 		})
 	}
 	all.Wait()
-	require.Equal(t, 3, runs[0]+runs[1], "one of them twice")
+	require.GreaterOrEqual(t, runs[0]+runs[1], 3, "one of them again; on a busy machine more often")
 	for _, id := range ids {
 		f, err := s.Farm(t.Context(), id)
 		require.NoError(t, err)
