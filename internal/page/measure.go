@@ -2,6 +2,7 @@ package page
 
 import (
 	"math"
+	"regexp"
 	"strconv"
 	"strings"
 
@@ -82,9 +83,15 @@ func (m measure) write(si float64) string {
 	return strconv.FormatFloat(v, 'f', -1, 64)
 }
 
+// thousands may be a thousand or a decimal: nobody's harvest is guessed at.
+var thousands = regexp.MustCompile(`^-?[1-9][0-9]{0,2},[0-9]{3}$`)
+
 // read takes a number as people write it, with a point or a comma, and gives SI.
 func (m measure) read(s string) (float64, bool) {
 	s = strings.ReplaceAll(strings.TrimSpace(s), "−", "-")
+	if thousands.MatchString(s) {
+		return 0, false
+	}
 	if strings.Count(s, ",") == 1 && !strings.Contains(s, ".") {
 		s = strings.Replace(s, ",", ".", 1)
 	}

@@ -28,7 +28,7 @@ func TestNumbersOnFormsAreReadInTheReadersUnits(t *testing.T) {
 		assert.True(t, ok, c.text)
 		assert.InDelta(t, c.si, got, 1e-9, c.text)
 	}
-	for _, bad := range []string{"", "x", "1,000.5", "1,2,3", "NaN", "Inf", "-inf", "0x10", "1_000", "1e999", "12 lb", "--1"} {
+	for _, bad := range []string{"", "x", "1,000.5", "1,2,3", "NaN", "Inf", "-inf", "0x10", "1_000", "1e999", "12 lb", "--1", "1,000", "-12,500"} {
 		_, ok := plainNumber.read(bad)
 		assert.False(t, ok, "%q", bad)
 	}
