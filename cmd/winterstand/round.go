@@ -27,7 +27,11 @@ func newRound() *cobra.Command {
 			defer func() { err = errors.Join(err, service.Close()) }()
 			o, err := service.Watcher.Round(cmd.Context())
 			err = errors.Join(err, service.Drain(cmd.Context()))
-			return errors.Join(err, printRound(cmd, o, asJSON))
+			err = errors.Join(err, printRound(cmd, o, asJSON))
+			if o.Blind > 0 { // a timer must notice
+				err = errors.Join(err, fmt.Errorf("%d fields cannot be seen; their people have been told", o.Blind))
+			}
+			return err
 		},
 	}
 	cmd.Flags().BoolVar(&asJSON, "json", false, "JSON instead of lines")
@@ -40,7 +44,7 @@ func printRound(cmd *cobra.Command, o watch.Outcome, asJSON bool) error {
 		return printJSON(out, map[string]any{"cells": o.Cells, "fields": o.Fields, "beds": o.Beds, "notices": len(o.Notices),
 			"fields_blind": o.Blind, "trouble": append([]string{}, o.Trouble...)})
 	}
-	fmt.Fprintf(out, "%d cells, %d fields, %d beds judged; %d notices; %d fields cannot be seen\n",
+	fmt.Fprintf(out, "%d cells, %d fields, %d beds looked at; %d notices; %d fields cannot be seen\n",
 		o.Cells, o.Fields, o.Beds, len(o.Notices), o.Blind)
 	for _, t := range o.Trouble {
 		fmt.Fprintln(out, wrapped("trouble: "+t, "", columns))

@@ -40,7 +40,7 @@ func TestARoundForATimer(t *testing.T) {
 	in = install(t, server.URL, "", rehearsal.Eve, "")
 	r := in.run("round")
 	require.Equal(t, 0, r.code, r.err)
-	assert.Contains(t, r.out, "0 cells, 0 fields, 0 beds judged; 0 notices")
+	assert.Contains(t, r.out, "0 cells, 0 fields, 0 beds looked at; 0 notices")
 
 	in.enrol()
 	p := in.serve()
@@ -57,7 +57,7 @@ func TestARoundForATimer(t *testing.T) {
 	pass(6 * time.Hour)
 	r = in.run("round")
 	require.Equal(t, 0, r.code, r.err)
-	assert.Contains(t, r.out, "1 cells, 1 fields, 1 beds judged")
+	assert.Contains(t, r.out, "1 cells, 1 fields, 1 beds looked at")
 	assert.GreaterOrEqual(t, len(in.caught.Mails()), max(1, mails), "the snap is in the forecast")
 
 	down.Store(true)

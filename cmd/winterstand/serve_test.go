@@ -194,7 +194,7 @@ func quietAfter(in *installation, mails, texts int) {
 		in.now = in.now.Add(3 * time.Minute)
 		r := in.run("round")
 		require.Equal(in, 0, r.code, r.err)
-		assert.Contains(in, r.out, "1 cells, 1 fields, 6 beds judged; 0 notices; 0 fields cannot be seen")
+		assert.Contains(in, r.out, "1 cells, 1 fields, 6 beds looked at; 0 notices; 0 fields cannot be seen")
 	}
 	assert.Equal(in, mails, len(in.caught.Mails()))
 	assert.Equal(in, texts, len(in.caught.Texts()))
