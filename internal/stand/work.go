@@ -12,10 +12,6 @@ import (
 // frozen leaves bruise when they are handled (common practice, no source).
 const thawedFor = 2
 
-// lowSnowShare: low leaves are under snow once it reaches this share of the
-// crop's height; own default.
-const lowSnowShare = 1.0
-
 // Sunlit tells for each hour whether there is light to work by: the sun is up at
 // both ends of it.
 func Sunlit(site *microclimate.Site, hours []weather.Hour) []bool {
@@ -61,7 +57,7 @@ func safe(h weather.Hour, air unit.Celsius, l Limits) bool {
 
 func reachable(p *Plant, c *Course, i, thawed int, l Limits) bool {
 	if p.Crop.Organ.AboveGround() {
-		return thawed >= thawedFor && float64(c.Snow[i]) < lowSnowShare*p.Crop.HeightCm
+		return thawed >= thawedFor && float64(c.Snow[i]) < p.Crop.HeightCm
 	}
 	return float64(c.Frost[i]) < l.CrustCm && float64(c.Snow[i]) < l.SnowCm
 }

@@ -175,11 +175,8 @@ type due struct {
 	notice  ledger.Notice
 	facts   notice.Facts
 	windows []deadline.Window
-	watch   *watchRef
 	memo    *memoRef
 }
-
-type watchRef struct{ bed int64 }
 
 // beds decides what is due for every bed.
 func (r *round) beds(ctx context.Context) error {
@@ -246,7 +243,7 @@ func (r *round) queue(p *plot, v deadline.Verdict, d notice.Draft) {
 	facts := r.facts(p, d.Kind, d.Night)
 	facts.Verdict, facts.Before, facts.Why, facts.Passed = &v, d.Before, d.Why, d.Passed
 	r.due = append(r.due, due{
-		owner: p.owner, zone: p.zone, facts: facts, windows: v.Windows, watch: &watchRef{bed: p.bed.ID},
+		owner: p.owner, zone: p.zone, facts: facts, windows: v.Windows,
 		notice: ledger.Notice{
 			FarmID: p.owner.ID, Subject: fmt.Sprintf("bed:%d", p.bed.ID), FieldID: p.field.ID, BedID: p.bed.ID, Kind: d.Kind,
 			Night: d.Night, Revision: d.Revision, IssuedAt: r.s.now, HarvestBefore: notice.Deadline(facts), Likelihood: v.Likelihood, ForecastID: r.s.doc.ID,

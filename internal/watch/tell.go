@@ -43,10 +43,10 @@ func (r *round) tell(ctx context.Context, tx ledger.Writer) ([]ledger.Notice, er
 		d.notice = n
 		told = append(told, n)
 		written[n.FarmID] = append(written[n.FarmID], d)
-		if d.watch != nil {
-			w := r.watches[d.watch.bed]
+		if n.BedID != 0 {
+			w := r.watches[n.BedID]
 			w.NoticeID = n.ID
-			r.watches[d.watch.bed] = w
+			r.watches[n.BedID] = w
 		}
 	}
 	for _, farmID := range sortedKeys(written) {
