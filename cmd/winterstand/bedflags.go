@@ -11,9 +11,9 @@ import (
 	"github.com/spf13/cobra"
 
 	"winterstand/internal/crop"
-	"winterstand/internal/microclimate"
+	"winterstand/internal/science/microclimate"
+	"winterstand/internal/science/weatherfile"
 	"winterstand/internal/unit"
-	"winterstand/internal/weatherfile"
 )
 
 // place is where a weather file was measured.

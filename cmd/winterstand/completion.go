@@ -9,7 +9,7 @@ import (
 
 	"winterstand/internal/crop"
 	"winterstand/internal/farm"
-	"winterstand/internal/microclimate"
+	"winterstand/internal/science/microclimate"
 	"winterstand/internal/unit"
 )
 

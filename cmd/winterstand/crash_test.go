@@ -18,11 +18,11 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"winterstand/internal/app"
-	"winterstand/internal/ledger"
-	"winterstand/internal/rehearsal"
-	"winterstand/internal/settings"
-	"winterstand/internal/standin"
-	"winterstand/internal/storetest"
+	"winterstand/internal/outside/settings"
+	"winterstand/internal/store"
+	"winterstand/internal/store/storetest"
+	"winterstand/internal/trial/rehearsal"
+	"winterstand/internal/trial/standin"
 	"winterstand/internal/weather"
 )
 
@@ -240,14 +240,14 @@ func TestMessagesUnderWayAreTakenOver(t *testing.T) {
 
 // underWay is how many messages made since a moment are being tried.
 func (s *siege) underWay(book *app.Books, since time.Time) int {
-	farms, err := book.Store.Farms(context.Background(), ledger.Page{})
+	farms, err := book.Store.Farms(context.Background(), store.Page{})
 	require.NoError(s, err)
 	n := 0
 	for _, f := range farms {
-		ms, err := book.Store.Messages(context.Background(), f.ID, ledger.Page{})
+		ms, err := book.Store.Messages(context.Background(), f.ID, store.Page{})
 		require.NoError(s, err)
 		for _, m := range ms {
-			if m.State == ledger.Queued && m.Attempts > 0 && !m.CreatedAt.Before(since) {
+			if m.State == store.Queued && m.Attempts > 0 && !m.CreatedAt.Before(since) {
 				n++
 			}
 		}
@@ -291,11 +291,11 @@ func (s *siege) book() *app.Books {
 
 // told is how many beds have their first notice.
 func (s *siege) told(book *app.Books) int {
-	farms, err := book.Store.Farms(context.Background(), ledger.Page{})
+	farms, err := book.Store.Farms(context.Background(), store.Page{})
 	require.NoError(s, err)
 	beds := map[int64]bool{}
 	for _, f := range farms {
-		ns, err := book.Store.Notices(context.Background(), f.ID, ledger.NoticeFilter{Kind: "harvest-before"})
+		ns, err := book.Store.Notices(context.Background(), f.ID, store.NoticeFilter{Kind: "harvest-before"})
 		require.NoError(s, err)
 		for _, n := range ns {
 			beds[n.BedID] = true
@@ -309,23 +309,23 @@ func (s *siege) told(book *app.Books) int {
 func (s *siege) count(book *app.Books, n int, took time.Duration) {
 	s.Helper()
 	ctx := context.Background()
-	farms, err := book.Store.Farms(ctx, ledger.Page{})
+	farms, err := book.Store.Farms(ctx, store.Page{})
 	require.NoError(s, err)
 	arrived := s.arrived()
 	notices, messages, repeats := 0, 0, 0
 	for _, f := range farms {
-		beds, err := book.Store.Beds(ctx, f.ID, ledger.BedFilter{})
+		beds, err := book.Store.Beds(ctx, f.ID, store.BedFilter{})
 		require.NoError(s, err)
 		require.Len(s, beds, n, "a request that is repeated after a kill makes no second bed")
-		ns, err := book.Store.Notices(ctx, f.ID, ledger.NoticeFilter{})
+		ns, err := book.Store.Notices(ctx, f.ID, store.NoticeFilter{})
 		require.NoError(s, err)
 		notices += len(ns)
 		carried := map[string]int{} // by notice, recipient and channel
-		ms, err := book.Store.Messages(ctx, f.ID, ledger.Page{})
+		ms, err := book.Store.Messages(ctx, f.ID, store.Page{})
 		require.NoError(s, err)
 		for _, m := range ms {
 			messages++
-			require.Equal(s, ledger.Sent, m.State, "message %d: %s", m.ID, m.LastError)
+			require.Equal(s, store.Sent, m.State, "message %d: %s", m.ID, m.LastError)
 			require.Positive(s, arrived[m.Key], "message %d is marked as sent and never arrived", m.ID)
 			repeats += arrived[m.Key] - 1
 			delete(arrived, m.Key)

@@ -12,7 +12,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"winterstand/internal/rehearsal"
+	"winterstand/internal/trial/rehearsal"
 )
 
 type demoFlags struct {

@@ -16,8 +16,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"winterstand/internal/notice"
-	"winterstand/internal/rehearsal"
+	"winterstand/internal/message/notice"
+	"winterstand/internal/trial/rehearsal"
 )
 
 // demo starts the demo in an empty folder for temporary files.

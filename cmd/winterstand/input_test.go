@@ -14,7 +14,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"winterstand/internal/storetest"
+	"winterstand/internal/store/storetest"
 )
 
 func TestSettingsThatCannotWorkAreRefusedByLine(t *testing.T) {

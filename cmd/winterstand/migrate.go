@@ -6,7 +6,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"winterstand/internal/app"
-	"winterstand/internal/settings"
+	"winterstand/internal/outside/settings"
 )
 
 func newMigrate() *cobra.Command {

@@ -19,8 +19,8 @@ import (
 
 	"github.com/stretchr/testify/require"
 
-	"winterstand/internal/catcher"
-	"winterstand/internal/storetest"
+	"winterstand/internal/store/storetest"
+	"winterstand/internal/trial/catcher"
 )
 
 func TestMain(m *testing.M) {

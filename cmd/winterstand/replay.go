@@ -9,12 +9,12 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"winterstand/internal/deadline"
 	"winterstand/internal/farm"
-	"winterstand/internal/replay"
-	"winterstand/internal/stand"
+	"winterstand/internal/science/bed"
+	"winterstand/internal/science/verdict"
+	"winterstand/internal/science/weatherfile"
+	"winterstand/internal/trial/replay"
 	"winterstand/internal/unit"
-	"winterstand/internal/weatherfile"
 )
 
 // replayFlags are what replay is asked.
@@ -41,7 +41,7 @@ in the soil: for it tolerance_c is to be held against the soil's columns.
 day's lowest leaf and soil temperatures, the highest kill_fraction, survival and
 quality as the day ends, and whether any hour was workable.
 
---ensemble adds 10th, 50th and 90th percentiles over ` + strconv.Itoa(deadline.DefaultMembers) + ` members: the same weather
+--ensemble adds 10th, 50th and 90th percentiles over ` + strconv.Itoa(verdict.DefaultMembers) + ` members: the same weather
 with the error of a forecast of the evening before, the spread of the crop's
 tolerance and of the cover's gain, drawn as the service draws them and seeded by
 the name of the file.
@@ -82,7 +82,7 @@ func runReplay(cmd *cobra.Command, f *replayFlags) error {
 	tellGaps(cmd, f.weather, gaps)
 	var members []replay.Member
 	if f.ensemble {
-		members = replay.Members(deadline.DefaultMembers, filepath.Base(f.weather), hours)
+		members = replay.Members(verdict.DefaultMembers, filepath.Base(f.weather), hours)
 	}
 	table := replay.NewTable(cmd.OutOrStdout(), bed.Depths, f.ensemble)
 	err = bed.Play(hours, members, func(day []replay.Row) error {
@@ -112,7 +112,7 @@ func (f *replayFlags) bed(cmd *cobra.Command) (*replay.Bed, error) {
 	}
 	bed := &replay.Bed{
 		Class: replay.Plain(site, c, cover, f.mulchCm), Crop: c,
-		Limits: stand.Limits{WindChill: farm.DefaultWindChillLimit, CrustCm: stand.UsualCrustCm, SnowCm: stand.UsualSnowCm},
+		Limits: bed.Limits{WindChill: farm.DefaultWindChillLimit, CrustCm: bed.UsualCrustCm, SnowCm: bed.UsualSnowCm},
 	}
 	if cmd.Flags().Changed("start-tolerance-c") {
 		bed.Start = unit.Some(unit.Celsius(f.startC))

@@ -6,7 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"winterstand/internal/watch"
+	"winterstand/internal/service/round"
 )
 
 func newRound() *cobra.Command {
@@ -38,7 +38,7 @@ func newRound() *cobra.Command {
 	return cmd
 }
 
-func printRound(cmd *cobra.Command, o watch.Outcome, asJSON bool) error {
+func printRound(cmd *cobra.Command, o round.Outcome, asJSON bool) error {
 	out := cmd.OutOrStdout()
 	if asJSON {
 		return printJSON(out, map[string]any{"cells": o.Cells, "fields": o.Fields, "beds": o.Beds, "notices": len(o.Notices),

@@ -10,8 +10,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"winterstand/internal/rehearsal"
-	"winterstand/internal/standin"
+	"winterstand/internal/trial/rehearsal"
+	"winterstand/internal/trial/standin"
 	"winterstand/internal/weather"
 )
 

@@ -10,8 +10,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"winterstand/internal/crop"
-	"winterstand/internal/microclimate"
-	"winterstand/internal/season"
+	"winterstand/internal/science/microclimate"
+	"winterstand/internal/science/season"
 	"winterstand/internal/unit"
 )
 

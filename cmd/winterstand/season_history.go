@@ -6,8 +6,8 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"winterstand/internal/season"
-	"winterstand/internal/weatherfile"
+	"winterstand/internal/science/season"
+	"winterstand/internal/science/weatherfile"
 )
 
 // newHistory cuts a file into winters and says what was filled in.

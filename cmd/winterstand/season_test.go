@@ -12,7 +12,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"winterstand/internal/season"
+	"winterstand/internal/science/season"
 )
 
 // twoWinters is a daily history of two winters around a yearly wave.

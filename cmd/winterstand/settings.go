@@ -9,7 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"winterstand/internal/app"
-	"winterstand/internal/settings"
+	"winterstand/internal/outside/settings"
 )
 
 const defaultSettings = "winterstand.toml"

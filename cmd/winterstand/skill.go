@@ -7,10 +7,10 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"winterstand/internal/archive"
-	"winterstand/internal/larder"
-	"winterstand/internal/ledger"
-	"winterstand/internal/skill"
+	"winterstand/internal/science/skill"
+	"winterstand/internal/service/plan"
+	"winterstand/internal/store"
+	"winterstand/internal/trial/archive"
 	"winterstand/internal/unit"
 )
 
@@ -111,7 +111,7 @@ func (f *skillFlags) own(cmd *cobra.Command) (r skill.Report, err error) {
 	var farmID int64
 	if f.farm != "" {
 		found, err := book.Store.FarmByName(cmd.Context(), f.farm)
-		if errors.Is(err, ledger.ErrNotFound) {
+		if errors.Is(err, store.ErrNotFound) {
 			return r, bad(fmt.Errorf("--farm %q: there is no such farm", f.farm))
 		}
 		if err != nil {
@@ -119,5 +119,5 @@ func (f *skillFlags) own(cmd *cobra.Command) (r skill.Report, err error) {
 		}
 		farmID = found.ID
 	}
-	return larder.Larder{Books: book.Store, Catalogue: book.Catalogue}.Skill(cmd.Context(), farmID)
+	return plan.Larder{Books: book.Store, Catalogue: book.Catalogue}.Skill(cmd.Context(), farmID)
 }

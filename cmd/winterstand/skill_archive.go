@@ -11,10 +11,10 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"winterstand/internal/archive"
-	"winterstand/internal/microclimate"
-	"winterstand/internal/skill"
-	"winterstand/internal/weatherfile"
+	"winterstand/internal/science/microclimate"
+	"winterstand/internal/science/skill"
+	"winterstand/internal/science/weatherfile"
+	"winterstand/internal/trial/archive"
 )
 
 // archiveFlags say which forecasts of the past are to be played.

@@ -13,7 +13,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"winterstand/internal/skill"
+	"winterstand/internal/science/skill"
 )
 
 // autumn is a daily history from August on that cools day by day, and the lows

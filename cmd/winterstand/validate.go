@@ -8,7 +8,7 @@ import (
 	"github.com/spf13/cobra"
 	"golang.org/x/sync/errgroup"
 
-	"winterstand/internal/microclimate/validation"
+	"winterstand/internal/trial/validation"
 	"winterstand/internal/unit"
 )
 

@@ -12,18 +12,18 @@ import (
 	"time"
 
 	"winterstand/internal/crop"
-	"winterstand/internal/deadline"
-	"winterstand/internal/deliver"
-	"winterstand/internal/desk"
-	"winterstand/internal/inbound"
-	"winterstand/internal/larder"
-	"winterstand/internal/ledger"
-	"winterstand/internal/page"
-	"winterstand/internal/phrase"
-	"winterstand/internal/schedule"
-	"winterstand/internal/settings"
-	"winterstand/internal/sign"
-	"winterstand/internal/watch"
+	"winterstand/internal/message/link"
+	"winterstand/internal/message/phrase"
+	"winterstand/internal/outside/settings"
+	"winterstand/internal/science/verdict"
+	"winterstand/internal/service/commands"
+	"winterstand/internal/service/deliver"
+	"winterstand/internal/service/inbound"
+	"winterstand/internal/service/plan"
+	"winterstand/internal/service/round"
+	"winterstand/internal/service/schedule"
+	"winterstand/internal/store"
+	"winterstand/internal/web/page"
 )
 
 // Options of a service.
@@ -37,17 +37,17 @@ type Options struct {
 	// Listener to serve on; nil: Listen makes one of Settings.Listen.
 	Listener net.Listener
 	// Told is called after every delivered message; may be nil.
-	Told func(ctx context.Context, m ledger.Message, e deliver.Envelope)
+	Told func(ctx context.Context, m store.Message, e deliver.Envelope)
 }
 
 // Service is the whole program on one database.
 type Service struct {
 	Options
-	Book      ledger.Store
-	Desk      desk.Desk
-	Watcher   *watch.Watcher
+	Book      store.Store
+	Desk      commands.Desk
+	Watcher   *round.Watcher
 	Carrier   *deliver.Carrier
-	Larder    larder.Larder
+	Larder    plan.Larder
 	Catalogue crop.Catalogue
 	Phrases   *phrase.Book
 	queue     queue
@@ -104,9 +104,9 @@ func (s *Service) wire(ctx context.Context, opened *book) error {
 	if err != nil {
 		return err
 	}
-	s.Watcher = &watch.Watcher{Store: s.Book, Sources: srcs, Catalogue: s.Catalogue, Log: s.Log, Now: s.Now, Members: deadline.DefaultMembers}
-	s.Desk = desk.Desk{Store: s.Book, Catalogue: s.Catalogue, Now: s.Now, Filled: s.Watcher.RoomFilled}
-	s.Larder = larder.Larder{Books: s.Book, Catalogue: s.Catalogue, Now: s.Now}
+	s.Watcher = &round.Watcher{Store: s.Book, Sources: srcs, Catalogue: s.Catalogue, Log: s.Log, Now: s.Now, Members: verdict.DefaultMembers}
+	s.Desk = commands.Desk{Store: s.Book, Catalogue: s.Catalogue, Now: s.Now, Filled: s.Watcher.RoomFilled}
+	s.Larder = plan.Larder{Books: s.Book, Catalogue: s.Catalogue, Now: s.Now}
 	s.Carrier = &deliver.Carrier{Store: s.Book, Senders: channels, Book: s.Phrases, PublicURL: s.Settings.PublicURL,
 		Artist: artist{s.Watcher, &outlooks{}}, Annex: s.annex, Log: s.Log, Now: s.Now, Told: s.Told}
 	if s.inbound, err = s.replies(); err != nil {
@@ -124,9 +124,9 @@ func (s *Service) wire(ctx context.Context, opened *book) error {
 }
 
 func (s *Service) readSecret(ctx context.Context) error {
-	err := s.Book.Write(ctx, func(tx ledger.Writer) error {
+	err := s.Book.Write(ctx, func(tx store.Writer) error {
 		secret, err := tx.Secret(ctx, "links")
-		s.Carrier.Signer = sign.Signer{Secret: secret}
+		s.Carrier.Signer = link.Signer{Secret: secret}
 		return err
 	})
 	if err != nil {
@@ -209,7 +209,7 @@ const drainMost = 20
 
 // OnTold replaces what is called after every delivered message; set it before
 // Run.
-func (s *Service) OnTold(f func(ctx context.Context, m ledger.Message, e deliver.Envelope)) {
+func (s *Service) OnTold(f func(ctx context.Context, m store.Message, e deliver.Envelope)) {
 	s.Carrier.Told = f
 }
 

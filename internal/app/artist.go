@@ -7,20 +7,20 @@ import (
 	"sync"
 
 	"winterstand/internal/crop"
-	"winterstand/internal/deadline"
-	"winterstand/internal/ledger"
-	"winterstand/internal/microclimate"
-	"winterstand/internal/notice"
-	"winterstand/internal/phrase"
-	"winterstand/internal/picture"
+	"winterstand/internal/message/notice"
+	"winterstand/internal/message/phrase"
+	"winterstand/internal/message/picture"
+	"winterstand/internal/science/microclimate"
+	"winterstand/internal/science/verdict"
+	"winterstand/internal/service/round"
+	"winterstand/internal/store"
 	"winterstand/internal/unit"
-	"winterstand/internal/watch"
 )
 
 // artist draws the picture that goes with a notice, on the forecast that it was
 // decided on.
 type artist struct {
-	watcher *watch.Watcher
+	watcher *round.Watcher
 	recent  *outlooks
 }
 
@@ -28,12 +28,12 @@ type artist struct {
 type outlooks struct {
 	mu   sync.Mutex
 	ids  []int64 // of notices, oldest first
-	kept map[int64]watch.Outlook
+	kept map[int64]round.Outlook
 }
 
 const outlooksKept = 32
 
-func (o *outlooks) get(id int64, make func() (watch.Outlook, error)) (watch.Outlook, error) {
+func (o *outlooks) get(id int64, make func() (round.Outlook, error)) (round.Outlook, error) {
 	o.mu.Lock()
 	defer o.mu.Unlock()
 	if got, ok := o.kept[id]; ok {
@@ -44,7 +44,7 @@ func (o *outlooks) get(id int64, make func() (watch.Outlook, error)) (watch.Outl
 		return got, err
 	}
 	if o.kept == nil {
-		o.kept = map[int64]watch.Outlook{}
+		o.kept = map[int64]round.Outlook{}
 	}
 	o.kept[id], o.ids = got, append(o.ids, id)
 	if len(o.ids) > outlooksKept {
@@ -57,7 +57,7 @@ func (o *outlooks) get(id int64, make func() (watch.Outlook, error)) (watch.Outl
 // pngScale doubles the picture's size for sharp screens.
 const pngScale = 2
 
-func (a artist) Picture(ctx context.Context, n ledger.Notice, s phrase.Speaker) ([]byte, error) {
+func (a artist) Picture(ctx context.Context, n store.Notice, s phrase.Speaker) ([]byte, error) {
 	if n.ForecastID == 0 {
 		return nil, nil
 	}
@@ -65,7 +65,7 @@ func (a artist) Picture(ctx context.Context, n ledger.Notice, s phrase.Speaker) 
 	if err := json.Unmarshal(n.Facts, &f); err != nil || f.Verdict == nil {
 		return nil, err
 	}
-	o, err := a.recent.get(n.ID, func() (watch.Outlook, error) {
+	o, err := a.recent.get(n.ID, func() (round.Outlook, error) {
 		return a.watcher.OutlookOn(ctx, n.FarmID, n.BedID, n.ForecastID)
 	})
 	if err != nil {
@@ -75,7 +75,7 @@ func (a artist) Picture(ctx context.Context, n ledger.Notice, s phrase.Speaker) 
 }
 
 // drawing is the picture of an outlook in a reader's words.
-func drawing(o watch.Outlook, bed, crop string, s phrase.Speaker) picture.Bed {
+func drawing(o round.Outlook, bed, crop string, s phrase.Speaker) picture.Bed {
 	b := picture.Bed{
 		Title: bed + ", " + crop, Headline: headline(o.Verdict, s), Zone: o.Zone, Units: s.Units,
 		Deadline: o.Verdict.HarvestBefore, Now: o.Verdict.AsOf, Phrases: picturePhrases(s, o.Verdict.Organ),
@@ -91,7 +91,7 @@ func drawing(o watch.Outlook, bed, crop string, s phrase.Speaker) picture.Bed {
 	return b
 }
 
-func headline(v deadline.Verdict, s phrase.Speaker) string {
+func headline(v verdict.Verdict, s phrase.Speaker) string {
 	if by, ok := v.HarvestBefore.Get(); ok {
 		return s.Say("state.harvest_before", phrase.Args{"deadline": s.When(by)})
 	}

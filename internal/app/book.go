@@ -8,9 +8,9 @@ import (
 	"github.com/riverqueue/river/riverdriver/riverpgxv5"
 	"github.com/riverqueue/river/riverdriver/riversqlite"
 
-	"winterstand/internal/ledger"
-	"winterstand/internal/schedule"
-	"winterstand/internal/settings"
+	"winterstand/internal/outside/settings"
+	"winterstand/internal/service/schedule"
+	"winterstand/internal/store"
 	"winterstand/internal/store/postgres"
 	"winterstand/internal/store/sqlite"
 )
@@ -23,7 +23,7 @@ type queue interface {
 
 // book is a store with the means to make its queue.
 type book struct {
-	ledger.Store
+	store.Store
 	newQueue func(schedule.Options) (queue, error)
 }
 

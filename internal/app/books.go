@@ -6,13 +6,13 @@ import (
 	"time"
 
 	"winterstand/internal/crop"
-	"winterstand/internal/desk"
-	"winterstand/internal/settings"
+	"winterstand/internal/outside/settings"
+	"winterstand/internal/service/commands"
 )
 
 // Books are the database and its desk alone: nothing is polled or sent.
 type Books struct {
-	desk.Desk
+	commands.Desk
 	book *book
 }
 
@@ -31,7 +31,7 @@ func OpenBooks(ctx context.Context, s settings.Settings, now func() time.Time) (
 	if err != nil {
 		return nil, fmt.Errorf("crop catalogue: %w", err)
 	}
-	return &Books{Desk: desk.Desk{Store: b.Store, Catalogue: catalogue, Now: now}, book: b}, nil
+	return &Books{Desk: commands.Desk{Store: b.Store, Catalogue: catalogue, Now: now}, book: b}, nil
 }
 
 // Close ends the connections.

@@ -1,6 +1,6 @@
 package app
 
-import "winterstand/internal/calendar"
+import "winterstand/internal/web/calendar"
 
 // calendar serves the farms' calendars.
 func (s *Service) calendar() calendar.Feed {

@@ -7,20 +7,20 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"winterstand/internal/catcher"
-	"winterstand/internal/desk"
-	"winterstand/internal/ledger"
-	"winterstand/internal/notice"
+	"winterstand/internal/message/notice"
+	"winterstand/internal/service/commands"
+	"winterstand/internal/store"
+	"winterstand/internal/trial/catcher"
 )
 
-func fieldInput(name string, latitude, longitude float64) desk.FieldInput {
-	return desk.FieldInput{Name: desk.Give(name), Latitude: desk.Give(latitude), Longitude: desk.Give(longitude)}
+func fieldInput(name string, latitude, longitude float64) commands.FieldInput {
+	return commands.FieldInput{Name: commands.Give(name), Latitude: commands.Give(latitude), Longitude: commands.Give(longitude)}
 }
 
 func TestAMailThatIsRefusedIsToldToOthersAndByText(t *testing.T) {
 	w := newWorld(t)
 	w.ann()
-	w.person(desk.RecipientInput{Name: desk.Give("Ben"), Phone: desk.Give("+16125550102")})
+	w.person(commands.RecipientInput{Name: commands.Give("Ben"), Phone: commands.Give("+16125550102")})
 	w.bed("A1", "chard")
 	w.snap()
 	w.caught.FailMails(1, catcher.Never)
@@ -32,7 +32,7 @@ func TestAMailThatIsRefusedIsToldToOthersAndByText(t *testing.T) {
 		assert.Contains(t, text.Text, "Ann not reached by email")
 	}
 	assert.Equal(t, []string{"+16125550101", "+16125550102"}, []string{texts[2].To, texts[3].To})
-	assert.Equal(t, []string{ledger.GivenUp, ledger.Sent, ledger.Sent, ledger.Sent, ledger.Sent}, w.states())
+	assert.Equal(t, []string{store.GivenUp, store.Sent, store.Sent, store.Sent, store.Sent}, w.states())
 	assert.Equal(t, []string{notice.HarvestBefore, notice.Undelivered}, kinds(w.notices()))
 }
 
@@ -59,7 +59,7 @@ func TestAMailThatIsPutOffForLongIsToldOnce(t *testing.T) {
 	assert.Equal(t, []string{notice.HarvestBefore, notice.Undelivered}, kinds(w.notices()))
 	require.Len(t, w.caught.Texts(), 2)
 	assert.Contains(t, w.caught.Texts()[1].Text, "Ann not reached by email")
-	assert.Equal(t, []string{ledger.GivenUp, ledger.Sent, ledger.Sent}, w.states(), "given up after a day")
+	assert.Equal(t, []string{store.GivenUp, store.Sent, store.Sent}, w.states(), "given up after a day")
 }
 
 func TestALineThatBreaksBeforeTheAnswerRepeatsTheKey(t *testing.T) {
@@ -77,7 +77,7 @@ func TestALineThatBreaksBeforeTheAnswerRepeatsTheKey(t *testing.T) {
 			assert.Equal(t, 2, n, "%s %s: the server had taken the first, which nobody could know", what, key)
 		}
 	}
-	assert.Equal(t, []string{ledger.Sent, ledger.Sent}, w.states())
+	assert.Equal(t, []string{store.Sent, store.Sent}, w.states())
 }
 
 func TestWithoutAServerMessagesWaitAndAreShown(t *testing.T) {
@@ -85,7 +85,7 @@ func TestWithoutAServerMessagesWaitAndAreShown(t *testing.T) {
 	w.ann()
 	w.bed("A1", "chard")
 	w.snap()
-	delete(w.service.Carrier.Senders, ledger.SMS)
+	delete(w.service.Carrier.Senders, store.SMS)
 	w.round()
 	assert.Len(t, w.caught.Mails(), 2, "the notice, and that no text could go out")
 	assert.Equal(t, []string{notice.HarvestBefore, notice.Undelivered}, kinds(w.notices()))

@@ -7,7 +7,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"winterstand/internal/notice"
+	"winterstand/internal/message/notice"
 )
 
 func TestAnEarlierDeadlineIsToldAtOnceALaterOneAfterTwoIssues(t *testing.T) {

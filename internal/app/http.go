@@ -9,12 +9,12 @@ import (
 	"github.com/prometheus/client_golang/prometheus"
 	"github.com/prometheus/client_golang/prometheus/collectors"
 
-	"winterstand/internal/api"
-	"winterstand/internal/deadline"
 	"winterstand/internal/farm"
-	"winterstand/internal/notice"
-	"winterstand/internal/phrase"
+	"winterstand/internal/message/notice"
+	"winterstand/internal/message/phrase"
+	"winterstand/internal/science/verdict"
 	"winterstand/internal/unit"
+	"winterstand/internal/web/api"
 )
 
 // Handler is everything that is served.
@@ -41,7 +41,7 @@ func (s *Service) registry() *prometheus.Registry {
 }
 
 // reason says a verdict in a farm's language, units and zone.
-func (s *Service) reason(v deadline.Verdict, f farm.Farm, at farm.Field) string {
+func (s *Service) reason(v verdict.Verdict, f farm.Farm, at farm.Field) string {
 	return notice.Reason(s.speaker(f, at), v)
 }
 

@@ -3,9 +3,9 @@ package app
 import (
 	"context"
 
-	"winterstand/internal/inbound"
-	"winterstand/internal/ledger"
-	"winterstand/internal/notify/sms"
+	"winterstand/internal/outside/sms"
+	"winterstand/internal/service/inbound"
+	"winterstand/internal/store"
 )
 
 // replies takes what people text back; nil: the settings hold no secret for it.
@@ -19,12 +19,12 @@ func (s *Service) replies() (*inbound.Box, error) {
 		return nil, err
 	}
 	b := &inbound.Box{Desk: s.Desk, Gate: gate, Phrases: s.Phrases, PublicURL: s.Settings.PublicURL, Now: s.Now, Log: s.Log}
-	for _, channel := range []string{ledger.Email, ledger.SMS} {
+	for _, channel := range []string{store.Email, store.SMS} {
 		if _, ok := s.Carrier.Senders[channel]; ok {
 			b.Channels = append(b.Channels, channel)
 		}
 	}
-	if t, ok := s.Carrier.Senders[ledger.SMS].(inbound.Texter); ok {
+	if t, ok := s.Carrier.Senders[store.SMS].(inbound.Texter); ok {
 		b.Texter = t
 	}
 	return b, nil

@@ -12,13 +12,13 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"winterstand/internal/calendar"
-	"winterstand/internal/desk"
 	"winterstand/internal/farm"
-	"winterstand/internal/gsm7"
-	"winterstand/internal/ledger"
-	"winterstand/internal/notify/sms"
-	"winterstand/internal/settings"
+	"winterstand/internal/message/gsm7"
+	"winterstand/internal/outside/settings"
+	"winterstand/internal/outside/sms"
+	"winterstand/internal/service/commands"
+	"winterstand/internal/store"
+	"winterstand/internal/web/calendar"
 )
 
 const gatewaySecret = "an invented gateway's secret"
@@ -95,12 +95,12 @@ func TestATextIsAnsweredByText(t *testing.T) {
 
 func TestWhoHasStoppedGetsNothingThatWaited(t *testing.T) {
 	w := answering(t)
-	night := w.person(desk.RecipientInput{Name: desk.Give("Cy"), Phone: desk.Give("+16125550103"), QuietFrom: desk.Give("08:00"), QuietTo: desk.Give("20:00")})
+	night := w.person(commands.RecipientInput{Name: commands.Give("Cy"), Phone: commands.Give("+16125550103"), QuietFrom: commands.Give("08:00"), QuietTo: commands.Give("20:00")})
 	w.bed("A1", "chard")
 	w.snap()
 	w.round()
 	state := func() string {
-		ms, err := w.service.Book.Messages(t.Context(), w.farmID, ledger.Page{})
+		ms, err := w.service.Book.Messages(t.Context(), w.farmID, store.Page{})
 		require.NoError(t, err)
 		for _, m := range ms {
 			if m.RecipientID == night.ID {
@@ -109,14 +109,14 @@ func TestWhoHasStoppedGetsNothingThatWaited(t *testing.T) {
 		}
 		return "none"
 	}
-	require.Equal(t, ledger.Queued, state(), "it waits for the end of the quiet hours")
+	require.Equal(t, store.Queued, state(), "it waits for the end of the quiet hours")
 	r, err := w.service.Book.Recipient(t.Context(), w.farmID, night.ID)
 	require.NoError(t, err)
 	r.MutedSMS = true
 	w.mute(r)
 	w.clock.Add(9 * time.Hour)
 	require.NoError(t, w.service.Drain(t.Context()))
-	assert.Equal(t, ledger.Dropped, state())
+	assert.Equal(t, store.Dropped, state())
 	for _, x := range w.caught.Texts() {
 		assert.NotEqual(t, night.Phone, x.To, x.Text)
 	}
@@ -129,5 +129,5 @@ func TestWithoutASecretNobodyCanReply(t *testing.T) {
 
 func (w *world) mute(r farm.Recipient) {
 	w.Helper()
-	require.NoError(w, w.service.Book.Write(w.Context(), func(tx ledger.Writer) error { return tx.UpdateRecipient(w.Context(), r) }))
+	require.NoError(w, w.service.Book.Write(w.Context(), func(tx store.Writer) error { return tx.UpdateRecipient(w.Context(), r) }))
 }

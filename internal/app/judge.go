@@ -4,14 +4,14 @@ import (
 	"context"
 	"errors"
 
-	"winterstand/internal/api"
-	"winterstand/internal/deadline"
+	"winterstand/internal/science/verdict"
+	"winterstand/internal/service/round"
 	"winterstand/internal/unit"
-	"winterstand/internal/watch"
+	"winterstand/internal/web/api"
 )
 
 // judge answers the API's questions about one bed.
-type judge struct{ watcher *watch.Watcher }
+type judge struct{ watcher *round.Watcher }
 
 func (j judge) Outlook(ctx context.Context, farmID, bedID int64) (api.Outlook, error) {
 	o, err := j.watcher.Outlook(ctx, farmID, bedID)
@@ -29,14 +29,14 @@ func (j judge) Outlook(ctx context.Context, farmID, bedID int64) (api.Outlook, e
 	return out, nil
 }
 
-func (j judge) WhatIf(ctx context.Context, farmID, bedID int64, q api.WhatIf) (deadline.Verdict, error) {
+func (j judge) WhatIf(ctx context.Context, farmID, bedID int64, q api.WhatIf) (verdict.Verdict, error) {
 	v, err := j.watcher.WhatIf(ctx, farmID, bedID, q.Cover.Else(""), q.MulchCm)
 	return v, notYet(err)
 }
 
 // notYet says a blind answer in the API's terms.
 func notYet(err error) error {
-	var blind *watch.Blind
+	var blind *round.Blind
 	if errors.As(err, &blind) {
 		return &api.NotYet{Reason: blind.Reason}
 	}

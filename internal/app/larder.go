@@ -5,20 +5,20 @@ import (
 	"strings"
 
 	"winterstand/internal/farm"
-	"winterstand/internal/keeping"
-	"winterstand/internal/larder"
-	"winterstand/internal/notice"
-	"winterstand/internal/phrase"
+	"winterstand/internal/message/notice"
+	"winterstand/internal/message/phrase"
+	"winterstand/internal/service/plan"
+	"winterstand/internal/storage/keeping"
 )
 
 // tellPlan writes a plan out in a farm's language, units and zone.
-func (s *Service) tellPlan(p larder.Plan, f farm.Farm) string {
+func (s *Service) tellPlan(p plan.Plan, f farm.Farm) string {
 	return p.Text(s.speaker(f, farm.Field{}))
 }
 
 // tellNote says a note on a lot or room in a farm's language and units.
 func (s *Service) tellNote(n keeping.Note, f farm.Farm) string {
-	return larder.Say(s.speaker(f, farm.Field{}), n, s.titles(f.Language))
+	return plan.Say(s.speaker(f, farm.Field{}), n, s.titles(f.Language))
 }
 
 // titles gives crops their names in a language.

@@ -12,15 +12,15 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"winterstand/internal/desk"
 	"winterstand/internal/farm"
-	"winterstand/internal/notice"
+	"winterstand/internal/message/notice"
+	"winterstand/internal/service/commands"
 )
 
 func (w *world) store(kind string, celsius, capacity float64) farm.Room {
 	w.Helper()
-	r, err := w.service.Desk.AddRoom(w.Context(), w.farmID, desk.RoomInput{Name: desk.Give("Cellar"), Kind: desk.Give(kind),
-		Temperature: desk.Give(celsius), Humidity: desk.Give(0.95), CapacityKg: desk.Give(capacity)})
+	r, err := w.service.Desk.AddRoom(w.Context(), w.farmID, commands.RoomInput{Name: commands.Give("Cellar"), Kind: commands.Give(kind),
+		Temperature: commands.Give(celsius), Humidity: commands.Give(0.95), CapacityKg: commands.Give(capacity)})
 	require.NoError(w, err)
 	return r
 }
@@ -49,10 +49,10 @@ func (w *world) read(path string) map[string]any {
 func TestThePlanStandsUnderAMailOfSeveralBeds(t *testing.T) {
 	w := newWorld(t)
 	w.ann()
-	w.person(desk.RecipientInput{Name: desk.Give("Bea"), Email: desk.Give("bea@farm.test"), Language: desk.Give("es"), Units: desk.Give("metric")})
+	w.person(commands.RecipientInput{Name: commands.Give("Bea"), Email: commands.Give("bea@farm.test"), Language: commands.Give("es"), Units: commands.Give("metric")})
 	w.store(farm.ColdStore, 1, 60)
-	w.bed("A1", "chard", func(in *desk.BedInput) { in.PricePerKg = desk.Give(5.0) })
-	w.bed("A2", "chard", func(in *desk.BedInput) { in.PricePerKg = desk.Give(9.0) })
+	w.bed("A1", "chard", func(in *commands.BedInput) { in.PricePerKg = commands.Give(5.0) })
+	w.bed("A2", "chard", func(in *commands.BedInput) { in.PricePerKg = commands.Give(9.0) })
 	w.snap()
 	w.round()
 	mails := w.caught.Mails()
@@ -91,7 +91,7 @@ func TestAHarvestGoesThroughTheBooks(t *testing.T) {
 	w := newWorld(t)
 	w.ann()
 	cellar := w.store(farm.ColdStore, 1, 100)
-	w.change(desk.FarmInput{Wanted: desk.Give([]farm.Want{{Crop: "chard", KgPerWeek: 5, From: "2025-11-01", To: "2026-06-30"}})})
+	w.change(commands.FarmInput{Wanted: commands.Give([]farm.Want{{Crop: "chard", KgPerWeek: 5, From: "2025-11-01", To: "2026-06-30"}})})
 	w.bed("A1", "chard")
 	w.bed("A2", "chard")
 	w.snap()
@@ -102,8 +102,8 @@ func TestAHarvestGoesThroughTheBooks(t *testing.T) {
 	assert.Len(t, w.read("/v1/plan")["beds"], 2)
 
 	for _, n := range notices {
-		_, err := w.service.Desk.Answer(t.Context(), w.farmID, n.ID, 0, desk.AnswerInput{Answer: desk.Give(farm.Harvested), HarvestedKg: desk.Give(48.0),
-			RoomID: desk.Give(cellar.ID), Container: desk.Give("tote")})
+		_, err := w.service.Desk.Answer(t.Context(), w.farmID, n.ID, 0, commands.AnswerInput{Answer: commands.Give(farm.Harvested), HarvestedKg: commands.Give(48.0),
+			RoomID: commands.Give(cellar.ID), Container: commands.Give("tote")})
 		require.NoError(t, err)
 	}
 	after := w.read("/v1/supply")

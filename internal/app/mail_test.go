@@ -10,10 +10,10 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"winterstand/internal/desk"
-	"winterstand/internal/gsm7"
-	"winterstand/internal/notice"
-	"winterstand/internal/npmtest"
+	"winterstand/internal/message/gsm7"
+	"winterstand/internal/message/notice"
+	"winterstand/internal/service/commands"
+	"winterstand/internal/trial/npmtest"
 )
 
 // letter is a mail as mailparser of the Node registry reads it.
@@ -51,8 +51,8 @@ func (w *world) story() {
 	w.service.Carrier.PublicURL = "https://farm.test"
 	w.watcher.Members = 9 // enough to be told something
 	w.ann()
-	w.person(desk.RecipientInput{Name: desk.Give(`Núñez, "Åda" 🥕`), Email: desk.Give("ada@farm.test"), Phone: desk.Give("+16125550102"),
-		Language: desk.Give("es"), Units: desk.Give("metric")})
+	w.person(commands.RecipientInput{Name: commands.Give(`Núñez, "Åda" 🥕`), Email: commands.Give("ada@farm.test"), Phone: commands.Give("+16125550102"),
+		Language: commands.Give("es"), Units: commands.Give("metric")})
 	w.bed("A1", "chard")
 	w.bed(`Row 7; left, “north” <b>&amp; 🥕 ñandú`, "kale-curly")
 	w.bed("Grandmother's long bed behind the second greenhouse, beside the old wall", "spinach")

@@ -8,10 +8,10 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"winterstand/internal/desk"
 	"winterstand/internal/farm"
-	"winterstand/internal/ledger"
-	"winterstand/internal/notice"
+	"winterstand/internal/message/notice"
+	"winterstand/internal/service/commands"
+	"winterstand/internal/store"
 	"winterstand/internal/unit"
 )
 
@@ -58,7 +58,7 @@ func TestANoticeReachesMailAndTextOnce(t *testing.T) {
 func TestSeveralBedsShareOneMessage(t *testing.T) {
 	w := newWorld(t)
 	w.ann()
-	w.person(desk.RecipientInput{Name: desk.Give("Ben"), Phone: desk.Give("+16125550102"), Units: desk.Give("metric")})
+	w.person(commands.RecipientInput{Name: commands.Give("Ben"), Phone: commands.Give("+16125550102"), Units: commands.Give("metric")})
 	for _, b := range []string{"A1", "A2", "A3", "A4"} {
 		w.bed(b, "chard")
 	}
@@ -95,7 +95,7 @@ func TestALastCallUnlessSomebodyAnswered(t *testing.T) {
 	first := w.round().Notices
 	require.Len(t, first, 3)
 	for i, answer := range []string{farm.Seen, farm.LeaveIt} {
-		_, err := w.service.Desk.Answer(t.Context(), w.farmID, first[i].ID, ann.ID, desk.AnswerInput{Answer: desk.Give(answer)})
+		_, err := w.service.Desk.Answer(t.Context(), w.farmID, first[i].ID, ann.ID, commands.AnswerInput{Answer: commands.Give(answer)})
 		require.NoError(t, err)
 	}
 	ns := w.until(w.local("2025-11-07 12:00"), 2*time.Hour)
@@ -112,7 +112,7 @@ func TestAHarvestedBedIsHeardOfNoMore(t *testing.T) {
 	w.bed("A1", "chard")
 	w.snap()
 	first := w.round().Notices
-	_, err := w.service.Desk.Answer(t.Context(), w.farmID, first[0].ID, ann.ID, desk.AnswerInput{Answer: desk.Give(farm.Harvested)})
+	_, err := w.service.Desk.Answer(t.Context(), w.farmID, first[0].ID, ann.ID, commands.AnswerInput{Answer: commands.Give(farm.Harvested)})
 	require.NoError(t, err)
 	assert.Empty(t, w.until(w.local("2025-11-08 14:00"), 6*time.Hour))
 	assert.Len(t, w.caught.Mails(), 1)
@@ -134,23 +134,23 @@ func TestAfterTheNightPeopleAreAskedToLookOnce(t *testing.T) {
 func TestWhatWaitsForItsReaderIsDroppedWhenAnswered(t *testing.T) {
 	w := newWorld(t)
 	w.clock.Set(w.local("2025-11-03 22:00"))
-	w.person(desk.RecipientInput{Name: desk.Give("Ben"), Email: desk.Give("ben@farm.test"), QuietFrom: desk.Give("21:00"), QuietTo: desk.Give("06:00")})
+	w.person(commands.RecipientInput{Name: commands.Give("Ben"), Email: commands.Give("ben@farm.test"), QuietFrom: commands.Give("21:00"), QuietTo: commands.Give("06:00")})
 	w.bed("A1", "chard")
 	w.snap()
 	first := w.round().Notices
 	require.Len(t, first, 1)
 	require.Empty(t, w.caught.Mails())
-	_, err := w.service.Desk.Answer(t.Context(), w.farmID, first[0].ID, 0, desk.AnswerInput{Answer: desk.Give(farm.Harvested)})
+	_, err := w.service.Desk.Answer(t.Context(), w.farmID, first[0].ID, 0, commands.AnswerInput{Answer: commands.Give(farm.Harvested)})
 	require.NoError(t, err)
 	w.until(w.local("2025-11-04 08:00"), time.Hour)
 	assert.Empty(t, w.caught.Mails(), "it was harvested in the night: no call any more")
-	assert.Equal(t, []string{ledger.Dropped}, w.states())
+	assert.Equal(t, []string{store.Dropped}, w.states())
 }
 
 // states of all messages, oldest first.
 func (w *world) states() []string {
 	w.Helper()
-	ms, err := w.service.Book.Messages(w.Context(), w.farmID, ledger.Page{})
+	ms, err := w.service.Book.Messages(w.Context(), w.farmID, store.Page{})
 	require.NoError(w, err)
 	var out []string
 	for i := len(ms) - 1; i >= 0; i-- {
@@ -162,8 +162,8 @@ func (w *world) states() []string {
 func TestQuietHoursHoldWhatCanWait(t *testing.T) {
 	w := newWorld(t)
 	w.clock.Set(w.local("2025-11-03 22:00"))
-	w.person(desk.RecipientInput{Name: desk.Give("Ben"), Email: desk.Give("ben@farm.test"), Phone: desk.Give("+16125550102"),
-		QuietFrom: desk.Give("21:00"), QuietTo: desk.Give("06:00")})
+	w.person(commands.RecipientInput{Name: commands.Give("Ben"), Email: commands.Give("ben@farm.test"), Phone: commands.Give("+16125550102"),
+		QuietFrom: commands.Give("21:00"), QuietTo: commands.Give("06:00")})
 	w.ann()
 	w.bed("A1", "chard")
 	w.snap()
@@ -180,7 +180,7 @@ func TestQuietHoursHoldWhatCanWait(t *testing.T) {
 func TestQuietHoursAreBrokenWhenTheyWouldEatTheDeadline(t *testing.T) {
 	w := newWorld(t)
 	w.clock.Set(w.local("2025-11-06 22:00"))
-	w.person(desk.RecipientInput{Name: desk.Give("Ben"), Email: desk.Give("ben@farm.test"), QuietFrom: desk.Give("21:00"), QuietTo: desk.Give("15:00")})
+	w.person(commands.RecipientInput{Name: commands.Give("Ben"), Email: commands.Give("ben@farm.test"), QuietFrom: commands.Give("21:00"), QuietTo: commands.Give("15:00")})
 	w.bed("A1", "chard")
 	w.snap()
 	o := w.round()
@@ -190,9 +190,9 @@ func TestQuietHoursAreBrokenWhenTheyWouldEatTheDeadline(t *testing.T) {
 
 func TestUnwantedKindsAreLeftOut(t *testing.T) {
 	w := newWorld(t)
-	w.person(desk.RecipientInput{Name: desk.Give("Only blind"), Email: desk.Give("blind@farm.test"), Kinds: desk.Give([]string{notice.Blind, notice.SightAgain})})
-	muted := w.person(desk.RecipientInput{Name: desk.Give("Unsubscribed"), Email: desk.Give("muted@farm.test"), Phone: desk.Give("+16125550103")})
-	require.NoError(t, w.service.Book.Write(t.Context(), func(tx ledger.Writer) error {
+	w.person(commands.RecipientInput{Name: commands.Give("Only blind"), Email: commands.Give("blind@farm.test"), Kinds: commands.Give([]string{notice.Blind, notice.SightAgain})})
+	muted := w.person(commands.RecipientInput{Name: commands.Give("Unsubscribed"), Email: commands.Give("muted@farm.test"), Phone: commands.Give("+16125550103")})
+	require.NoError(t, w.service.Book.Write(t.Context(), func(tx store.Writer) error {
 		muted.MutedMail = []string{notice.HarvestBefore}
 		return tx.UpdateRecipient(t.Context(), muted)
 	}))
@@ -211,7 +211,7 @@ func TestLeaveItMutesTheNightOnly(t *testing.T) {
 	w.snap()
 	first := w.round().Notices
 	require.Len(t, first, 1)
-	a, err := w.service.Desk.Answer(t.Context(), w.farmID, first[0].ID, ann.ID, desk.AnswerInput{Answer: desk.Give(farm.LeaveIt)})
+	a, err := w.service.Desk.Answer(t.Context(), w.farmID, first[0].ID, ann.ID, commands.AnswerInput{Answer: commands.Give(farm.LeaveIt)})
 	require.NoError(t, err)
 	b, _ := a.Bed.Get()
 	assert.Equal(t, unit.Some(w.local("2025-11-08 12:00").UTC()), b.QuietUntil)

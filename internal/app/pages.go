@@ -7,18 +7,18 @@ import (
 
 	"github.com/go-chi/chi/v5"
 
-	"winterstand/internal/deliver"
 	"winterstand/internal/farm"
-	"winterstand/internal/ledger"
-	"winterstand/internal/notice"
-	"winterstand/internal/page"
+	"winterstand/internal/message/notice"
+	"winterstand/internal/service/deliver"
+	"winterstand/internal/store"
+	"winterstand/internal/web/page"
 )
 
 // mountPages puts the pages beside the HTTP interface.
 func (s *Service) mountPages(r chi.Router) error {
 	o := page.Options{Desk: s.Desk, Judge: s.Watcher, Larder: s.Larder, Draw: drawing, Signer: s.Carrier.Signer, Phrases: s.Phrases,
 		PublicURL: s.Settings.PublicURL, Log: s.Log}
-	for _, channel := range []string{ledger.Email, ledger.SMS} {
+	for _, channel := range []string{store.Email, store.SMS} {
 		if _, ok := s.Carrier.Senders[channel]; ok {
 			o.Channels = append(o.Channels, channel)
 		}
@@ -26,7 +26,7 @@ func (s *Service) mountPages(r chi.Router) error {
 	for _, source := range s.Watcher.Sources {
 		o.Sources = append(o.Sources, source.Name())
 	}
-	if sender, ok := s.Carrier.Senders[ledger.Email]; ok {
+	if sender, ok := s.Carrier.Senders[store.Email]; ok {
 		o.Mailer = letters{sender, s.Now}
 	}
 	var err error

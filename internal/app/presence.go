@@ -5,7 +5,7 @@ import (
 	"os"
 	"syscall"
 
-	"winterstand/internal/settings"
+	"winterstand/internal/outside/settings"
 )
 
 // presence is a mark that this process is at work on an embedded database. A

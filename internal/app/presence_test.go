@@ -7,7 +7,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"winterstand/internal/ledger"
+	"winterstand/internal/store"
 )
 
 // dying leaves every message as a process does that is killed while it sends.
@@ -15,10 +15,10 @@ func (w *world) dying() {
 	w.Helper()
 	_, err := w.watcher.Round(w.Context())
 	require.NoError(w, err)
-	ms, err := w.service.Book.Messages(w.Context(), w.farmID, ledger.Page{})
+	ms, err := w.service.Book.Messages(w.Context(), w.farmID, store.Page{})
 	require.NoError(w, err)
 	require.NotEmpty(w, ms)
-	require.NoError(w, w.service.Book.Write(w.Context(), func(tx ledger.Writer) error {
+	require.NoError(w, w.service.Book.Write(w.Context(), func(tx store.Writer) error {
 		for _, m := range ms {
 			m.Attempts, m.NotBefore = 1, w.clock.Now().Add(time.Minute)
 			if err := tx.MarkMessage(w.Context(), m); err != nil {

@@ -15,12 +15,12 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"winterstand/internal/ledger"
-	"winterstand/internal/schedule"
-	"winterstand/internal/settings"
+	"winterstand/internal/outside/settings"
+	"winterstand/internal/service/schedule"
+	"winterstand/internal/store"
 	"winterstand/internal/store/postgres"
 	"winterstand/internal/store/sqlite"
-	"winterstand/internal/storetest"
+	"winterstand/internal/store/storetest"
 )
 
 // databases runs a test on an embedded database and on a private server.
@@ -116,12 +116,12 @@ func TestJobsStandOrFallWithTheirTransaction(t *testing.T) {
 		b.start(t)
 		ctx := t.Context()
 		givenUp := errors.New("given up")
-		require.ErrorIs(t, b.Write(ctx, func(tx ledger.Writer) error {
-			require.NoError(t, tx.Enqueue(ctx, ledger.Job{MessageID: 7}, ledger.Job{FieldID: 7}, ledger.Job{CellID: 7}))
+		require.ErrorIs(t, b.Write(ctx, func(tx store.Writer) error {
+			require.NoError(t, tx.Enqueue(ctx, store.Job{MessageID: 7}, store.Job{FieldID: 7}, store.Job{CellID: 7}))
 			return givenUp
 		}), givenUp)
-		require.NoError(t, b.Write(ctx, func(tx ledger.Writer) error {
-			return tx.Enqueue(ctx, ledger.Job{MessageID: 8}, ledger.Job{FieldID: 8}, ledger.Job{CellID: 8})
+		require.NoError(t, b.Write(ctx, func(tx store.Writer) error {
+			return tx.Enqueue(ctx, store.Job{MessageID: 8}, store.Job{FieldID: 8}, store.Job{CellID: 8})
 		}))
 		b.eventually(t, "message", 8, 1)
 		b.eventually(t, "field", 8, 1)
@@ -139,7 +139,7 @@ func TestABurstOfChangesIsJudgedTwiceAtMost(t *testing.T) {
 		ctx := t.Context()
 		began := time.Now()
 		for range 50 {
-			require.NoError(t, b.Write(ctx, func(tx ledger.Writer) error { return tx.Enqueue(ctx, ledger.Job{CellID: 3}) }))
+			require.NoError(t, b.Write(ctx, func(tx store.Writer) error { return tx.Enqueue(ctx, store.Job{CellID: 3}) }))
 		}
 		took := time.Since(began)
 		close(b.works.hold)
@@ -203,8 +203,8 @@ func TestAJobWhoseProcessDiedIsTakenOver(t *testing.T) {
 	databases(t, func(t *testing.T, database string) {
 		b := newBench(t, database, seldom)
 		ctx := t.Context()
-		require.NoError(t, b.Write(ctx, func(tx ledger.Writer) error {
-			return tx.Enqueue(ctx, ledger.Job{MessageID: 11}, ledger.Job{MessageID: 12})
+		require.NoError(t, b.Write(ctx, func(tx store.Writer) error {
+			return tx.Enqueue(ctx, store.Job{MessageID: 11}, store.Job{MessageID: 12})
 		}))
 		b.die(t, 11, 3*time.Minute)
 		b.die(t, 12, time.Minute)
@@ -228,7 +228,7 @@ func TestTwoProcessesShareOneServersWork(t *testing.T) {
 		if i%2 == 1 {
 			from = b
 		}
-		require.NoError(t, from.Write(ctx, func(tx ledger.Writer) error { return tx.Enqueue(ctx, ledger.Job{MessageID: int64(i + 1)}) }))
+		require.NoError(t, from.Write(ctx, func(tx store.Writer) error { return tx.Enqueue(ctx, store.Job{MessageID: int64(i + 1)}) }))
 	}
 	require.Eventually(t, func() bool { return a.works.total("message")+b.works.total("message") >= n }, time.Minute, 5*time.Millisecond)
 	for i := range n {

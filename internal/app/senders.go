@@ -6,11 +6,11 @@ import (
 	"net/url"
 	"strings"
 
-	"winterstand/internal/deliver"
-	"winterstand/internal/ledger"
-	"winterstand/internal/notify/email"
-	"winterstand/internal/notify/sms"
-	"winterstand/internal/settings"
+	"winterstand/internal/outside/email"
+	"winterstand/internal/outside/settings"
+	"winterstand/internal/outside/sms"
+	"winterstand/internal/service/deliver"
+	"winterstand/internal/store"
 )
 
 // senders are the channels that are set up.
@@ -23,7 +23,7 @@ func senders(s settings.Settings, log *slog.Logger) (map[string]deliver.Sender, 
 			return nil, err
 		}
 		warn(log, es.Warning())
-		out[ledger.Email] = mailer{send: sender, domain: domainOf(s)}
+		out[store.Email] = mailer{send: sender, domain: domainOf(s)}
 	}
 	if g := s.SMS; g.URL != "" {
 		gs := sms.Settings{URL: g.URL, Method: g.Method, Headers: g.Headers, Body: g.Body, From: g.From, Success: g.Success, SuccessBody: g.SuccessBody}
@@ -32,7 +32,7 @@ func senders(s settings.Settings, log *slog.Logger) (map[string]deliver.Sender, 
 			return nil, err
 		}
 		warn(log, gs.Warning())
-		out[ledger.SMS] = texter{gateway}
+		out[store.SMS] = texter{gateway}
 	}
 	if len(out) == 0 {
 		log.Warn("neither mail nor sms is set up: notices are kept and shown, but reach nobody")

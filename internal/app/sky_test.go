@@ -7,7 +7,7 @@ import (
 	"time"
 
 	"winterstand/internal/farm"
-	"winterstand/internal/standin"
+	"winterstand/internal/trial/standin"
 	"winterstand/internal/unit"
 	"winterstand/internal/weather"
 )

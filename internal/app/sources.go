@@ -3,11 +3,11 @@ package app
 import (
 	"fmt"
 
-	"winterstand/internal/forecast"
-	"winterstand/internal/forecast/metno"
-	"winterstand/internal/forecast/nws"
-	"winterstand/internal/forecast/openmeteo"
-	"winterstand/internal/settings"
+	"winterstand/internal/outside/forecast"
+	"winterstand/internal/outside/forecast/metno"
+	"winterstand/internal/outside/forecast/nws"
+	"winterstand/internal/outside/forecast/openmeteo"
+	"winterstand/internal/outside/settings"
 )
 
 // sources are the forecast services of the settings, in their order.

@@ -5,10 +5,10 @@ import (
 
 	"github.com/stretchr/testify/assert"
 
-	"winterstand/internal/forecast/metno"
-	"winterstand/internal/forecast/nws"
-	"winterstand/internal/forecast/openmeteo"
-	"winterstand/internal/settings"
+	"winterstand/internal/outside/forecast/metno"
+	"winterstand/internal/outside/forecast/nws"
+	"winterstand/internal/outside/forecast/openmeteo"
+	"winterstand/internal/outside/settings"
 )
 
 // The adapters add their own paths: the defaults are the services' addresses.

@@ -15,16 +15,16 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"winterstand/internal/app"
-	"winterstand/internal/catcher"
-	"winterstand/internal/desk"
 	"winterstand/internal/farm"
-	"winterstand/internal/ledger"
-	"winterstand/internal/notice"
-	"winterstand/internal/settings"
-	"winterstand/internal/standin"
-	"winterstand/internal/storetest"
+	"winterstand/internal/message/notice"
+	"winterstand/internal/outside/settings"
+	"winterstand/internal/service/commands"
+	"winterstand/internal/service/round"
+	"winterstand/internal/store"
+	"winterstand/internal/store/storetest"
+	"winterstand/internal/trial/catcher"
+	"winterstand/internal/trial/standin"
 	"winterstand/internal/unit"
-	"winterstand/internal/watch"
 )
 
 func TestMain(m *testing.M) { os.Exit(storetest.Main(m)) }
@@ -48,7 +48,7 @@ type world struct {
 	front   *front
 	caught  *catcher.Catcher
 	service *app.Service
-	watcher *watch.Watcher
+	watcher *round.Watcher
 	chosen  settings.Settings
 	members int
 	farmID  int64
@@ -126,9 +126,9 @@ func (w *world) settle() {
 	made, err := w.service.Desk.MakeToken(ctx, "Test Farm", farm.ScopeWrite)
 	require.NoError(w, err)
 	w.farmID = made.Farm.ID
-	w.change(desk.FarmInput{Units: desk.Give("us"), TimeZone: desk.Give(zoneName)})
-	field, err := w.service.Desk.AddField(ctx, w.farmID, desk.FieldInput{Name: desk.Give("Long field"),
-		Latitude: desk.Give(place.Latitude), Longitude: desk.Give(place.Longitude)})
+	w.change(commands.FarmInput{Units: commands.Give("us"), TimeZone: commands.Give(zoneName)})
+	field, err := w.service.Desk.AddField(ctx, w.farmID, commands.FieldInput{Name: commands.Give("Long field"),
+		Latitude: commands.Give(place.Latitude), Longitude: commands.Give(place.Longitude)})
 	require.NoError(w, err)
 	w.fieldID = field.ID
 	cell, err := w.watcher.Settle(ctx, field.ID)
@@ -137,15 +137,15 @@ func (w *world) settle() {
 	require.NoError(w, w.watcher.ImportHours(ctx, cell, w.sky.hours(now.AddDate(0, 0, -40), now)))
 }
 
-func (w *world) change(in desk.FarmInput) {
+func (w *world) change(in commands.FarmInput) {
 	w.Helper()
 	_, err := w.service.Desk.ChangeFarm(w.Context(), w.farmID, unit.None[int64](), in)
 	require.NoError(w, err)
 }
 
-func (w *world) bed(name, crop string, change ...func(*desk.BedInput)) farm.Bed {
+func (w *world) bed(name, crop string, change ...func(*commands.BedInput)) farm.Bed {
 	w.Helper()
-	in := desk.BedInput{FieldID: desk.Give(w.fieldID), Name: desk.Give(name), Crop: desk.Give(crop), SownOn: desk.Give("2025-07-15"), StandingKg: desk.Give(50.0)}
+	in := commands.BedInput{FieldID: commands.Give(w.fieldID), Name: commands.Give(name), Crop: commands.Give(crop), SownOn: commands.Give("2025-07-15"), StandingKg: commands.Give(50.0)}
 	for _, c := range change {
 		c(&in)
 	}
@@ -154,7 +154,7 @@ func (w *world) bed(name, crop string, change ...func(*desk.BedInput)) farm.Bed 
 	return b
 }
 
-func (w *world) person(in desk.RecipientInput) farm.Recipient {
+func (w *world) person(in commands.RecipientInput) farm.Recipient {
 	w.Helper()
 	r, err := w.service.Desk.AddRecipient(w.Context(), w.farmID, in)
 	require.NoError(w, err)
@@ -163,11 +163,11 @@ func (w *world) person(in desk.RecipientInput) farm.Recipient {
 
 // ann reads mail and texts at all hours.
 func (w *world) ann() farm.Recipient {
-	return w.person(desk.RecipientInput{Name: desk.Give("Ann"), Email: desk.Give("ann@farm.test"), Phone: desk.Give("+16125550101")})
+	return w.person(commands.RecipientInput{Name: commands.Give("Ann"), Email: commands.Give("ann@farm.test"), Phone: commands.Give("+16125550101")})
 }
 
 // round does one round now and delivers what is due now.
-func (w *world) round() watch.Outcome {
+func (w *world) round() round.Outcome {
 	w.Helper()
 	o, err := w.watcher.Round(w.Context())
 	require.NoError(w, err)
@@ -176,9 +176,9 @@ func (w *world) round() watch.Outcome {
 }
 
 // until does rounds from now to a moment, step by step, and gives the notices.
-func (w *world) until(end time.Time, step time.Duration) []ledger.Notice {
+func (w *world) until(end time.Time, step time.Duration) []store.Notice {
 	w.Helper()
-	var all []ledger.Notice
+	var all []store.Notice
 	for w.clock.Now().Before(end) {
 		w.clock.Add(min(step, end.Sub(w.clock.Now())))
 		all = append(all, w.round().Notices...)
@@ -194,7 +194,7 @@ func (w *world) local(clock string) time.Time {
 	return t
 }
 
-func kinds(ns []ledger.Notice) []string {
+func kinds(ns []store.Notice) []string {
 	var out []string
 	for _, n := range ns {
 		out = append(out, n.Kind)
@@ -202,8 +202,8 @@ func kinds(ns []ledger.Notice) []string {
 	return out
 }
 
-func ofKind(ns []ledger.Notice, kind string) []ledger.Notice {
-	var out []ledger.Notice
+func ofKind(ns []store.Notice, kind string) []store.Notice {
+	var out []store.Notice
 	for _, n := range ns {
 		if n.Kind == kind {
 			out = append(out, n)
@@ -212,7 +212,7 @@ func ofKind(ns []ledger.Notice, kind string) []ledger.Notice {
 	return out
 }
 
-func (w *world) facts(n ledger.Notice) notice.Facts {
+func (w *world) facts(n store.Notice) notice.Facts {
 	w.Helper()
 	var f notice.Facts
 	require.NoError(w, json.Unmarshal(n.Facts, &f))
@@ -220,9 +220,9 @@ func (w *world) facts(n ledger.Notice) notice.Facts {
 }
 
 // notices are all that stand in the book, oldest first.
-func (w *world) notices() []ledger.Notice {
+func (w *world) notices() []store.Notice {
 	w.Helper()
-	ns, err := w.service.Book.Notices(context.WithoutCancel(w.Context()), w.farmID, ledger.NoticeFilter{})
+	ns, err := w.service.Book.Notices(context.WithoutCancel(w.Context()), w.farmID, store.NoticeFilter{})
 	require.NoError(w, err)
 	for i, j := 0, len(ns)-1; i < j; i, j = i+1, j-1 {
 		ns[i], ns[j] = ns[j], ns[i]

@@ -11,9 +11,9 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"winterstand/internal/app"
-	"winterstand/internal/ledger"
-	"winterstand/internal/notice"
-	"winterstand/internal/storetest"
+	"winterstand/internal/message/notice"
+	"winterstand/internal/store"
+	"winterstand/internal/store/storetest"
 )
 
 // another is a second process on the same database.
@@ -70,17 +70,17 @@ func TestTwoProcessesTellEachThingOnce(t *testing.T) {
 // meddler is a store in which another process writes a round between the
 // moment a round has read what was told and the moment it writes.
 type meddler struct {
-	ledger.Store
+	store.Store
 	meddle func()
 	read   bool
 }
 
-func (m *meddler) VerdictsOfCell(ctx context.Context, cell int64) (map[int64]ledger.Verdict, error) {
+func (m *meddler) VerdictsOfCell(ctx context.Context, cell int64) (map[int64]store.Verdict, error) {
 	m.read = true
 	return m.Store.VerdictsOfCell(ctx, cell)
 }
 
-func (m *meddler) Write(ctx context.Context, fn func(ledger.Writer) error) error {
+func (m *meddler) Write(ctx context.Context, fn func(store.Writer) error) error {
 	if m.read && m.meddle != nil {
 		meddle := m.meddle
 		m.meddle = nil

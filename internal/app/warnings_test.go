@@ -13,8 +13,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"winterstand/internal/notice"
-	"winterstand/internal/standin"
+	"winterstand/internal/message/notice"
+	"winterstand/internal/trial/standin"
 )
 
 var relativeDate = regexp.MustCompile(`"date:now ([+-]\d+) minutes"`)

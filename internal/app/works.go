@@ -6,16 +6,16 @@ import (
 	"fmt"
 	"time"
 
-	"winterstand/internal/deliver"
-	"winterstand/internal/inbound"
-	"winterstand/internal/ledger"
-	"winterstand/internal/watch"
+	"winterstand/internal/service/deliver"
+	"winterstand/internal/service/inbound"
+	"winterstand/internal/service/round"
+	"winterstand/internal/store"
 )
 
 // works is what the queue's jobs do.
 type works struct {
-	store   ledger.Store
-	watcher *watch.Watcher
+	store   store.Store
+	watcher *round.Watcher
 	carrier *deliver.Carrier
 	inbound *inbound.Box // may be nil
 	now     func() time.Time
@@ -40,12 +40,12 @@ func (w works) Field(ctx context.Context, id int64) error {
 	if err != nil || cellID == 0 {
 		return gone(err)
 	}
-	return w.enqueue(ctx, []ledger.Job{{CellID: cellID}})
+	return w.enqueue(ctx, []store.Job{{CellID: cellID}})
 }
 
 // gone: what a job is about may have been removed meanwhile.
 func gone(err error) error {
-	if errors.Is(err, ledger.ErrNotFound) {
+	if errors.Is(err, store.ErrNotFound) {
 		return nil
 	}
 	return err
@@ -61,12 +61,12 @@ func (w works) Poll(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	var jobs []ledger.Job
+	var jobs []store.Job
 	for _, c := range cells {
-		jobs = append(jobs, ledger.Job{CellID: c.ID})
+		jobs = append(jobs, store.Job{CellID: c.ID})
 	}
 	for _, f := range fields {
-		jobs = append(jobs, ledger.Job{FieldID: f.ID})
+		jobs = append(jobs, store.Job{FieldID: f.ID})
 	}
 	return w.enqueue(ctx, jobs)
 }
@@ -82,22 +82,22 @@ func (w works) Sweep(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	var jobs []ledger.Job
+	var jobs []store.Job
 	for _, id := range ids {
 		m, err := w.store.Message(ctx, id)
 		if err != nil {
 			return err
 		}
-		jobs = append(jobs, ledger.Job{MessageID: id, At: m.NotBefore})
+		jobs = append(jobs, store.Job{MessageID: id, At: m.NotBefore})
 	}
 	return w.enqueue(ctx, jobs)
 }
 
-func (w works) enqueue(ctx context.Context, jobs []ledger.Job) error {
+func (w works) enqueue(ctx context.Context, jobs []store.Job) error {
 	if len(jobs) == 0 {
 		return nil
 	}
-	return w.store.Write(ctx, func(tx ledger.Writer) error { return tx.Enqueue(ctx, jobs...) })
+	return w.store.Write(ctx, func(tx store.Writer) error { return tx.Enqueue(ctx, jobs...) })
 }
 
 // Daily scores what the nights brought, tells of lots and rooms, and forgets
@@ -107,7 +107,7 @@ func (w works) Daily(ctx context.Context) error {
 	return errors.Join(
 		w.watcher.Score(ctx),
 		w.watcher.Stored(ctx),
-		w.store.Write(ctx, func(tx ledger.Writer) error { return tx.Prune(ctx, w.now(), keepDocuments) }),
+		w.store.Write(ctx, func(tx store.Writer) error { return tx.Prune(ctx, w.now(), keepDocuments) }),
 	)
 }
 

@@ -4,7 +4,7 @@ import (
 	"context"
 
 	"winterstand/internal/farm"
-	"winterstand/internal/ledger"
+	"winterstand/internal/store"
 	"winterstand/internal/store/row"
 )
 
@@ -20,7 +20,7 @@ func (r reader) Bed(ctx context.Context, farmID, id int64) (_ farm.Bed, err erro
 }
 
 // Beds that stand are not cleared, and neither is their field removed.
-func (r reader) Beds(ctx context.Context, farmID int64, f ledger.BedFilter) (_ []farm.Bed, err error) {
+func (r reader) Beds(ctx context.Context, farmID int64, f store.BedFilter) (_ []farm.Bed, err error) {
 	defer row.Wrap(&err, "beds of farm %d", farmID)
 	var c conditions
 	c.and("farm_id =", farmID)

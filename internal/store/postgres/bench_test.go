@@ -6,7 +6,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"winterstand/internal/store/postgres"
-	"winterstand/internal/storetest"
+	"winterstand/internal/store/storetest"
 )
 
 func BenchmarkCell(b *testing.B) {

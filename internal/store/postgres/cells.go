@@ -3,7 +3,7 @@ package postgres
 import (
 	"context"
 
-	"winterstand/internal/ledger"
+	"winterstand/internal/store"
 	"winterstand/internal/store/row"
 )
 
@@ -16,23 +16,23 @@ const (
 		AND EXISTS (SELECT 1 FROM bed WHERE field_id = field.id AND cleared_at IS NULL)`
 )
 
-func (r reader) Cell(ctx context.Context, id int64) (_ ledger.Cell, err error) {
+func (r reader) Cell(ctx context.Context, id int64) (_ store.Cell, err error) {
 	defer row.Wrap(&err, "cell %d", id)
 	return one(ctx, r.q, row.ScanCell, `SELECT `+cellColumns+` FROM cell WHERE id = $1`, id)
 }
 
-func (r reader) CellByKey(ctx context.Context, key string) (_ ledger.Cell, err error) {
+func (r reader) CellByKey(ctx context.Context, key string) (_ store.Cell, err error) {
 	defer row.Wrap(&err, "cell %s", key)
 	return one(ctx, r.q, row.ScanCell, `SELECT `+cellColumns+` FROM cell WHERE key = $1`, key)
 }
 
-func (r reader) CellsInUse(ctx context.Context) (_ []ledger.Cell, err error) {
+func (r reader) CellsInUse(ctx context.Context) (_ []store.Cell, err error) {
 	defer row.Wrap(&err, "cells in use")
 	return many(ctx, r.q, row.ScanCell,
 		`SELECT `+cellColumns+` FROM cell WHERE id IN (`+cellsInUse+`) ORDER BY id`)
 }
 
-func (w writer) SaveCell(ctx context.Context, c ledger.Cell) (_ int64, err error) {
+func (w writer) SaveCell(ctx context.Context, c store.Cell) (_ int64, err error) {
 	defer row.Wrap(&err, "save cell %s", c.Key)
 	vs, err := row.CellValues(c)
 	if err != nil {

@@ -11,9 +11,9 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"winterstand/internal/farm"
-	"winterstand/internal/ledger"
+	"winterstand/internal/store"
 	"winterstand/internal/store/postgres"
-	"winterstand/internal/storetest"
+	"winterstand/internal/store/storetest"
 )
 
 // Two transactions that change two rows in opposite order wait for each other;
@@ -21,7 +21,7 @@ import (
 func TestDeadlockRunsAgain(t *testing.T) {
 	s := open(t, storetest.Database(t), postgres.Options{Migrate: true})
 	var ids [2]int64
-	require.NoError(t, s.Write(t.Context(), func(w ledger.Writer) (err error) {
+	require.NoError(t, s.Write(t.Context(), func(w store.Writer) (err error) {
 		for i, name := range []string{"a", "b"} {
 			if ids[i], err = w.AddFarm(t.Context(), farm.New(name, time.Unix(0, 0))); err != nil {
 				return err
@@ -34,7 +34,7 @@ func TestDeadlockRunsAgain(t *testing.T) {
 	runs := make([]int, 2)
 	for i := range 2 {
 		all.Go(func() {
-			err := s.Write(t.Context(), func(w ledger.Writer) error {
+			err := s.Write(t.Context(), func(w store.Writer) error {
 				runs[i]++
 				if err := touch(t.Context(), w, ids[i]); err != nil {
 					return err
@@ -59,14 +59,14 @@ func TestDeadlockRunsAgain(t *testing.T) {
 	}
 }
 
-func touch(ctx context.Context, w ledger.Writer, id int64) error {
+func touch(ctx context.Context, w store.Writer, id int64) error {
 	f, err := w.Farm(ctx, id)
 	if err != nil {
 		return err
 	}
 	for {
 		err := w.UpdateFarm(ctx, f)
-		if !errors.Is(err, ledger.ErrChanged) {
+		if !errors.Is(err, store.ErrChanged) {
 			return err
 		}
 		if f, err = w.Farm(ctx, id); err != nil { // the other was first: on what it left
@@ -79,7 +79,7 @@ func touch(ctx context.Context, w ledger.Writer, id int64) error {
 func TestCollisionForEver(t *testing.T) {
 	s := open(t, storetest.Database(t), postgres.Options{Migrate: true})
 	runs := 0
-	err := s.Write(t.Context(), func(w ledger.Writer) error {
+	err := s.Write(t.Context(), func(w store.Writer) error {
 		runs++
 		return &pgconn.PgError{Code: "40001"}
 	})
@@ -88,7 +88,7 @@ func TestCollisionForEver(t *testing.T) {
 
 	ctx, cancel := context.WithCancel(t.Context())
 	runs = 0
-	err = s.Write(ctx, func(w ledger.Writer) error {
+	err = s.Write(ctx, func(w store.Writer) error {
 		runs++
 		cancel()
 		return &pgconn.PgError{Code: "40P01"}
@@ -101,16 +101,16 @@ func TestCollisionForEver(t *testing.T) {
 func TestSameIssueFromTwoProcesses(t *testing.T) {
 	s := open(t, storetest.Database(t), postgres.Options{Migrate: true})
 	var cell int64
-	require.NoError(t, s.Write(t.Context(), func(w ledger.Writer) (err error) {
-		cell, err = w.SaveCell(t.Context(), ledger.Cell{Key: "one"})
+	require.NoError(t, s.Write(t.Context(), func(w store.Writer) (err error) {
+		cell, err = w.SaveCell(t.Context(), store.Cell{Key: "one"})
 		return err
 	}))
 	ids := make([]int64, 6)
 	var all sync.WaitGroup
 	for i := range ids {
 		all.Go(func() {
-			err := s.Write(t.Context(), func(w ledger.Writer) (err error) {
-				ids[i], err = w.AddForecast(t.Context(), ledger.Forecast{CellID: cell, Source: "nws", Issued: time.Unix(3600, 0)})
+			err := s.Write(t.Context(), func(w store.Writer) (err error) {
+				ids[i], err = w.AddForecast(t.Context(), store.Forecast{CellID: cell, Source: "nws", Issued: time.Unix(3600, 0)})
 				return err
 			})
 			if err != nil {

@@ -5,7 +5,7 @@ import (
 	"time"
 
 	"winterstand/internal/farm"
-	"winterstand/internal/ledger"
+	"winterstand/internal/store"
 	"winterstand/internal/store/row"
 )
 
@@ -31,7 +31,7 @@ func (r reader) FarmByCalendar(ctx context.Context, secret string) (_ farm.Farm,
 	return one(ctx, r.q, row.ScanFarm, `SELECT `+farmColumns+` FROM farm WHERE calendar_secret = $1`, secret)
 }
 
-func (r reader) Farms(ctx context.Context, p ledger.Page) (_ []farm.Farm, err error) {
+func (r reader) Farms(ctx context.Context, p store.Page) (_ []farm.Farm, err error) {
 	defer row.Wrap(&err, "farms")
 	return many(ctx, r.q, row.ScanFarm,
 		`SELECT `+farmColumns+` FROM farm WHERE id > $1 ORDER BY id LIMIT $2`, p.After, limit(p.Limit))
@@ -67,7 +67,7 @@ func (w writer) UpdateFarm(ctx context.Context, f farm.Farm) (err error) {
 	if _, err := one(ctx, w.tx, scanID, `SELECT id FROM farm WHERE id = $1`, f.ID); err != nil {
 		return err
 	}
-	return ledger.ErrChanged
+	return store.ErrChanged
 }
 
 func (w writer) AddToken(ctx context.Context, t farm.Token) (err error) {

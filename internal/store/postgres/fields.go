@@ -4,7 +4,7 @@ import (
 	"context"
 
 	"winterstand/internal/farm"
-	"winterstand/internal/ledger"
+	"winterstand/internal/store"
 	"winterstand/internal/store/row"
 )
 
@@ -13,25 +13,25 @@ const (
 	fieldColumns = "id, farm_id, cell_id, " + fieldValues + ", created_at, version"
 )
 
-func (r reader) Field(ctx context.Context, farmID, id int64) (_ ledger.Field, err error) {
+func (r reader) Field(ctx context.Context, farmID, id int64) (_ store.Field, err error) {
 	defer row.Wrap(&err, "field %d", id)
 	return one(ctx, r.q, row.ScanField,
 		`SELECT `+fieldColumns+` FROM field WHERE farm_id = $1 AND id = $2`, farmID, id)
 }
 
-func (r reader) Fields(ctx context.Context, farmID int64, p ledger.Page) (_ []ledger.Field, err error) {
+func (r reader) Fields(ctx context.Context, farmID int64, p store.Page) (_ []store.Field, err error) {
 	defer row.Wrap(&err, "fields of farm %d", farmID)
 	return many(ctx, r.q, row.ScanField, `SELECT `+fieldColumns+` FROM field
 		WHERE farm_id = $1 AND id > $2 AND removed_at IS NULL ORDER BY id LIMIT $3`, farmID, p.After, limit(p.Limit))
 }
 
-func (r reader) UnplacedFields(ctx context.Context) (_ []ledger.Field, err error) {
+func (r reader) UnplacedFields(ctx context.Context) (_ []store.Field, err error) {
 	defer row.Wrap(&err, "fields without a cell")
 	return many(ctx, r.q, row.ScanField,
 		`SELECT `+fieldColumns+` FROM field WHERE cell_id IS NULL AND removed_at IS NULL ORDER BY id`)
 }
 
-func (r reader) FieldsOfCell(ctx context.Context, cellID int64) (_ []ledger.Field, err error) {
+func (r reader) FieldsOfCell(ctx context.Context, cellID int64) (_ []store.Field, err error) {
 	defer row.Wrap(&err, "fields of cell %d", cellID)
 	return many(ctx, r.q, row.ScanField,
 		`SELECT `+fieldColumns+` FROM field WHERE cell_id = $1 AND removed_at IS NULL ORDER BY id`, cellID)

@@ -5,7 +5,7 @@ import (
 	"strings"
 	"time"
 
-	"winterstand/internal/ledger"
+	"winterstand/internal/store"
 	"winterstand/internal/store/row"
 	"winterstand/internal/weather"
 )
@@ -50,18 +50,18 @@ func strongest() string {
 	return set
 }
 
-func (r reader) Checkpoints(ctx context.Context, cellID int64) (_ map[string]ledger.Checkpoint, err error) {
+func (r reader) Checkpoints(ctx context.Context, cellID int64) (_ map[string]store.Checkpoint, err error) {
 	defer row.Wrap(&err, "checkpoints of cell %d", cellID)
 	list, err := many(ctx, r.q, row.ScanCheckpoint,
 		`SELECT class, as_of, body FROM checkpoint WHERE cell_id = $1 ORDER BY class`, cellID)
-	byClass := make(map[string]ledger.Checkpoint, len(list))
+	byClass := make(map[string]store.Checkpoint, len(list))
 	for _, c := range list {
 		byClass[c.Class] = c.Checkpoint
 	}
 	return byClass, err
 }
 
-func (w writer) SaveCheckpoints(ctx context.Context, cellID int64, byClass map[string]ledger.Checkpoint) (err error) {
+func (w writer) SaveCheckpoints(ctx context.Context, cellID int64, byClass map[string]store.Checkpoint) (err error) {
 	defer row.Wrap(&err, "save checkpoints of cell %d", cellID)
 	rows, err := row.CheckpointsValues(cellID, byClass)
 	if err != nil {

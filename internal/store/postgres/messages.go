@@ -4,7 +4,7 @@ import (
 	"context"
 	"time"
 
-	"winterstand/internal/ledger"
+	"winterstand/internal/store"
 	"winterstand/internal/store/row"
 )
 
@@ -15,17 +15,17 @@ const (
 		"FROM message_notice WHERE message_id = message.id)"
 )
 
-func (r reader) Message(ctx context.Context, id int64) (_ ledger.Message, err error) {
+func (r reader) Message(ctx context.Context, id int64) (_ store.Message, err error) {
 	defer row.Wrap(&err, "message %d", id)
 	return one(ctx, r.q, row.ScanMessage, `SELECT `+messageColumns+` FROM message WHERE id = $1`, id)
 }
 
-func (r reader) MessageByKey(ctx context.Context, key string) (_ ledger.Message, err error) {
+func (r reader) MessageByKey(ctx context.Context, key string) (_ store.Message, err error) {
 	defer row.Wrap(&err, "message %s", key)
 	return one(ctx, r.q, row.ScanMessage, `SELECT `+messageColumns+` FROM message WHERE key = $1`, key)
 }
 
-func (r reader) Messages(ctx context.Context, farmID int64, p ledger.Page) (_ []ledger.Message, err error) {
+func (r reader) Messages(ctx context.Context, farmID int64, p store.Page) (_ []store.Message, err error) {
 	defer row.Wrap(&err, "messages of farm %d", farmID)
 	return many(ctx, r.q, row.ScanMessage, `SELECT `+messageColumns+` FROM message
 		WHERE farm_id = $1 AND id < $2 ORDER BY id DESC LIMIT $3`, farmID, before(p.After), limit(p.Limit))
@@ -34,10 +34,10 @@ func (r reader) Messages(ctx context.Context, farmID int64, p ledger.Page) (_ []
 func (r reader) Overdue(ctx context.Context, t time.Time, most int) (_ []int64, err error) {
 	defer row.Wrap(&err, "overdue messages")
 	return many(ctx, r.q, scanID, `SELECT id FROM message
-		WHERE state = $1 AND not_before <= $2 ORDER BY id LIMIT $3`, ledger.Queued, row.Instant(t), limit(most))
+		WHERE state = $1 AND not_before <= $2 ORDER BY id LIMIT $3`, store.Queued, row.Instant(t), limit(most))
 }
 
-func (w writer) AddMessage(ctx context.Context, m ledger.Message) (_ int64, err error) {
+func (w writer) AddMessage(ctx context.Context, m store.Message) (_ int64, err error) {
 	defer row.Wrap(&err, "add message %s", m.Key)
 	vs, err := row.MessageValues(m)
 	if err != nil {
@@ -53,7 +53,7 @@ func (w writer) AddMessage(ctx context.Context, m ledger.Message) (_ int64, err 
 	return id, err
 }
 
-func (w writer) MarkMessage(ctx context.Context, m ledger.Message) (err error) {
+func (w writer) MarkMessage(ctx context.Context, m store.Message) (err error) {
 	defer row.Wrap(&err, "mark message %d", m.ID)
 	vs, err := row.MarkValues(m)
 	if err != nil {

@@ -4,7 +4,7 @@ import (
 	"context"
 
 	"winterstand/internal/farm"
-	"winterstand/internal/ledger"
+	"winterstand/internal/store"
 	"winterstand/internal/store/row"
 )
 
@@ -15,20 +15,20 @@ const (
 	answerColumns = "farm_id, notice_id, bed_id, recipient_id, answer, harvested_kg, at"
 )
 
-func (r reader) Notice(ctx context.Context, farmID, id int64) (_ ledger.Notice, err error) {
+func (r reader) Notice(ctx context.Context, farmID, id int64) (_ store.Notice, err error) {
 	defer row.Wrap(&err, "notice %d", id)
 	return one(ctx, r.q, row.ScanNotice,
 		`SELECT `+noticeColumns+` FROM notice WHERE farm_id = $1 AND id = $2`, farmID, id)
 }
 
-func (r reader) Notices(ctx context.Context, farmID int64, f ledger.NoticeFilter) (_ []ledger.Notice, err error) {
+func (r reader) Notices(ctx context.Context, farmID int64, f store.NoticeFilter) (_ []store.Notice, err error) {
 	defer row.Wrap(&err, "notices of farm %d", farmID)
 	c := noticeConditions(farmID, f)
 	return many(ctx, r.q, row.ScanNotice, `SELECT `+noticeColumns+` FROM notice WHERE `+c.text()+
 		` ORDER BY id DESC LIMIT `+c.mark(limit(f.Limit)), c.args...)
 }
 
-func noticeConditions(farmID int64, f ledger.NoticeFilter) *conditions {
+func noticeConditions(farmID int64, f store.NoticeFilter) *conditions {
 	c := new(conditions)
 	c.and("farm_id =", farmID)
 	c.and("id <", before(f.After))
@@ -50,7 +50,7 @@ func noticeConditions(farmID int64, f ledger.NoticeFilter) *conditions {
 	return c
 }
 
-func (w writer) AddNotice(ctx context.Context, n ledger.Notice) (_ int64, err error) {
+func (w writer) AddNotice(ctx context.Context, n store.Notice) (_ int64, err error) {
 	defer row.Wrap(&err, "add notice %s of %s", n.Kind, n.Subject)
 	vs, err := row.NoticeValues(n)
 	if err != nil {

@@ -8,9 +8,9 @@ import (
 	"github.com/jackc/pgx/v5"
 	"github.com/stretchr/testify/require"
 
-	"winterstand/internal/ledger"
+	"winterstand/internal/store"
 	"winterstand/internal/store/postgres"
-	"winterstand/internal/storetest"
+	"winterstand/internal/store/storetest"
 )
 
 func TestMain(m *testing.M) { os.Exit(storetest.Main(m)) }
@@ -22,7 +22,7 @@ func TestConformance(t *testing.T) {
 	require.NoError(t, migrated.Close())
 	storetest.Run(t, func(t *testing.T) storetest.Opener {
 		empty(t, url)
-		return func(t *testing.T) ledger.Store {
+		return func(t *testing.T) store.Store {
 			s, err := postgres.Open(t.Context(), url, postgres.Options{})
 			require.NoError(t, err)
 			s.Attach(keepAsMemo)
@@ -45,7 +45,7 @@ func empty(t *testing.T, url string) {
 }
 
 // keepAsMemo is the queue the suite asks for.
-func keepAsMemo(ctx context.Context, tx pgx.Tx, jobs []ledger.Job) error {
+func keepAsMemo(ctx context.Context, tx pgx.Tx, jobs []store.Job) error {
 	for _, j := range jobs {
 		_, err := tx.Exec(ctx, `INSERT INTO memo (kind, owner, body, updated_at) VALUES ($1, $2, $3, 0)`,
 			storetest.JobKind, storetest.JobOwner(j), storetest.JobBody(j))

@@ -10,7 +10,7 @@ import (
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
 
-	"winterstand/internal/ledger"
+	"winterstand/internal/store"
 	"winterstand/internal/store/row"
 )
 
@@ -73,7 +73,7 @@ func (w writer) exec(ctx context.Context, query string, args ...any) (int64, err
 func (w writer) must(ctx context.Context, query string, args ...any) error {
 	changed, err := w.exec(ctx, query, args...)
 	if err == nil && changed == 0 {
-		return ledger.ErrNotFound
+		return store.ErrNotFound
 	}
 	return err
 }
@@ -82,7 +82,7 @@ func (w writer) must(ctx context.Context, query string, args ...any) error {
 func (w writer) addOnce(ctx context.Context, query string, args ...any) error {
 	added, err := w.exec(ctx, query, args...)
 	if err == nil && added == 0 {
-		return ledger.ErrExists
+		return store.ErrExists
 	}
 	return err
 }
@@ -93,7 +93,7 @@ func (w writer) insert(ctx context.Context, table, columns, conflict string, arg
 	query := fmt.Sprintf("INSERT INTO %s (%s) VALUES (%s) %s RETURNING id", table, columns, marks(len(args)), conflict)
 	err = w.tx.QueryRow(ctx, query, args...).Scan(&id)
 	if errors.Is(err, pgx.ErrNoRows) {
-		return 0, ledger.ErrExists
+		return 0, store.ErrExists
 	}
 	return id, sentinel(err)
 }
@@ -111,7 +111,7 @@ func (w writer) update(ctx context.Context, table, columns string, farmID, id, v
 	if err != nil {
 		return err
 	}
-	return ledger.ErrChanged
+	return store.ErrChanged
 }
 
 // marks are $1,$2,…,$n.
@@ -158,7 +158,7 @@ func columns(rows [][]any) []any {
 // already, a row of another farm or of none that was pointed at.
 func sentinel(err error) error {
 	if errors.Is(err, pgx.ErrNoRows) {
-		return ledger.ErrNotFound
+		return store.ErrNotFound
 	}
 	var refused *pgconn.PgError
 	if !errors.As(err, &refused) {
@@ -167,9 +167,9 @@ func sentinel(err error) error {
 	const uniqueViolation, foreignKeyViolation = "23505", "23503"
 	switch refused.Code {
 	case uniqueViolation:
-		return fmt.Errorf("%w: %w", ledger.ErrExists, err)
+		return fmt.Errorf("%w: %w", store.ErrExists, err)
 	case foreignKeyViolation:
-		return fmt.Errorf("%w: what it belongs to: %w", ledger.ErrNotFound, err)
+		return fmt.Errorf("%w: what it belongs to: %w", store.ErrNotFound, err)
 	}
 	return err
 }

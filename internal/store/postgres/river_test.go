@@ -8,14 +8,14 @@ import (
 	"github.com/riverqueue/river/riverdriver/riverpgxv5"
 	"github.com/stretchr/testify/require"
 
-	"winterstand/internal/ledger"
+	"winterstand/internal/store"
 	"winterstand/internal/store/postgres"
-	"winterstand/internal/storetest"
+	"winterstand/internal/store/storetest"
 )
 
 func TestQueueOnTheSameHandle(t *testing.T) {
 	s, err := postgres.Open(t.Context(), storetest.Database(t), postgres.Options{Migrate: true})
 	require.NoError(t, err)
 	defer s.Close()
-	storetest.RunQueue(t, s, riverpgxv5.New(s.Pool()), func(e func(context.Context, pgx.Tx, []ledger.Job) error) { s.Attach(e) })
+	storetest.RunQueue(t, s, riverpgxv5.New(s.Pool()), func(e func(context.Context, pgx.Tx, []store.Job) error) { s.Attach(e) })
 }

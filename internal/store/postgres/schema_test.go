@@ -8,7 +8,7 @@ import (
 
 	"winterstand/internal/store/postgres"
 	"winterstand/internal/store/schema"
-	"winterstand/internal/storetest"
+	"winterstand/internal/store/storetest"
 )
 
 func open(t *testing.T, url string, o postgres.Options) *postgres.Store {

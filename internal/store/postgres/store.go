@@ -13,7 +13,7 @@ import (
 	"github.com/jackc/pgx/v5/pgconn"
 	"github.com/jackc/pgx/v5/pgxpool"
 
-	"winterstand/internal/ledger"
+	"winterstand/internal/store"
 	"winterstand/internal/store/row"
 )
 
@@ -22,17 +22,17 @@ type Options struct {
 	Migrate bool // bring an old schema up to date instead of refusing it
 }
 
-// Store is a ledger.Store in a PostgreSQL database.
+// Store is a store.Store in a PostgreSQL database.
 type Store struct {
 	reader
 	pool    *pgxpool.Pool
 	enqueue Enqueue
 }
 
-var _ ledger.Store = (*Store)(nil)
+var _ store.Store = (*Store)(nil)
 
 // Enqueue adds jobs to the queue within tx.
-type Enqueue func(ctx context.Context, tx pgx.Tx, jobs []ledger.Job) error
+type Enqueue func(ctx context.Context, tx pgx.Tx, jobs []store.Job) error
 
 // Open connects to a postgres:// URL, with pgx's own parameters such as
 // pool_max_conns. An empty database, an older and a newer schema are refused
@@ -90,7 +90,7 @@ const tries = 4 // of a write that another one broke
 // Write runs fn in one transaction. Where two transactions wait for each other
 // the database ends one of them; that one is rolled back and fn runs again, so
 // fn must leave nothing behind but what it wrote.
-func (s *Store) Write(ctx context.Context, fn func(ledger.Writer) error) error {
+func (s *Store) Write(ctx context.Context, fn func(store.Writer) error) error {
 	for try := 1; ; try++ {
 		err := s.writeOnce(ctx, fn)
 		if try == tries || !broken(err) || !pause(ctx, try) {
@@ -99,7 +99,7 @@ func (s *Store) Write(ctx context.Context, fn func(ledger.Writer) error) error {
 	}
 }
 
-func (s *Store) writeOnce(ctx context.Context, fn func(ledger.Writer) error) error {
+func (s *Store) writeOnce(ctx context.Context, fn func(store.Writer) error) error {
 	tx, err := s.pool.Begin(ctx)
 	if err != nil {
 		return fmt.Errorf("begin to write: %w", err)

@@ -4,11 +4,11 @@ import (
 	"context"
 	"time"
 
-	"winterstand/internal/ledger"
+	"winterstand/internal/store"
 	"winterstand/internal/store/row"
 )
 
-func (r reader) Counts(ctx context.Context) (_ ledger.Counts, err error) {
+func (r reader) Counts(ctx context.Context) (_ store.Counts, err error) {
 	defer row.Wrap(&err, "counts")
 	return one(ctx, r.q, row.ScanCounts, `SELECT
 		(SELECT count(*) FROM farm),
@@ -22,7 +22,7 @@ func (r reader) Counts(ctx context.Context) (_ ledger.Counts, err error) {
 		(SELECT min(created_at) FROM message WHERE state = $1),
 		(SELECT min(newest) FROM (SELECT max(issued_at) AS newest FROM forecast
 			WHERE cell_id IN (`+cellsInUse+`) GROUP BY cell_id) AS newest_by_cell)`,
-		ledger.Queued, ledger.Sent, ledger.GivenUp)
+		store.Queued, store.Sent, store.GivenUp)
 }
 
 const historyYears = 2 // hours kept

@@ -2,7 +2,7 @@ package row
 
 import (
 	"winterstand/internal/farm"
-	"winterstand/internal/ledger"
+	"winterstand/internal/store"
 )
 
 // FieldValues are name, latitude, longitude, elevation_m, soil, low_spot_k,
@@ -16,7 +16,7 @@ func FieldValues(f farm.Field) ([]any, error) {
 }
 
 // ScanField reads id, farm_id, cell_id, the columns of FieldValues, created_at, version.
-func ScanField(scan Scan) (f ledger.Field, err error) {
+func ScanField(scan Scan) (f store.Field, err error) {
 	err = scan(&f.ID, &f.FarmID, reference{&f.CellID}, &f.Name, &f.Latitude, &f.Longitude,
 		maybeOf(&f.Elevation), &f.Soil, &f.LowSpot, &f.TimeZone, maybeAt{&f.RemovedAt},
 		instant{&f.CreatedAt}, &f.Version)

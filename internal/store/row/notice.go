@@ -2,12 +2,12 @@ package row
 
 import (
 	"winterstand/internal/farm"
-	"winterstand/internal/ledger"
+	"winterstand/internal/store"
 )
 
 // NoticeValues are farm_id, subject, field_id, bed_id, kind, night, revision,
 // issued_at, harvest_before, likelihood, forecast_id, facts.
-func NoticeValues(n ledger.Notice) ([]any, error) {
+func NoticeValues(n store.Notice) ([]any, error) {
 	return values(n.FarmID, text("subject", n.Subject), Reference(n.FieldID), Reference(n.BedID),
 		text("kind", n.Kind), text("night", n.Night), int64(n.Revision), Instant(n.IssuedAt),
 		maybeInstant(n.HarvestBefore), maybeNumber("likelihood", n.Likelihood),
@@ -15,7 +15,7 @@ func NoticeValues(n ledger.Notice) ([]any, error) {
 }
 
 // ScanNotice reads id, the columns of NoticeValues, answer, answered_at.
-func ScanNotice(scan Scan) (n ledger.Notice, err error) {
+func ScanNotice(scan Scan) (n store.Notice, err error) {
 	err = scan(&n.ID, &n.FarmID, &n.Subject, reference{&n.FieldID}, reference{&n.BedID}, &n.Kind,
 		&n.Night, &n.Revision, instant{&n.IssuedAt}, maybeAt{&n.HarvestBefore},
 		maybeOf(&n.Likelihood), reference{&n.ForecastID}, raw{&n.Facts}, &n.Answer, maybeAt{&n.AnsweredAt})
@@ -37,20 +37,20 @@ func ScanAnswer(scan Scan) (a farm.Answer, err error) {
 
 // MessageValues are farm_id, recipient_id, channel, key, test, state, attempts,
 // last_error, created_at, not_before, sent_at.
-func MessageValues(m ledger.Message) ([]any, error) {
+func MessageValues(m store.Message) ([]any, error) {
 	return values(m.FarmID, m.RecipientID, text("channel", m.Channel), text("key", m.Key), m.Test,
 		text("state", m.State), int64(m.Attempts), cleaned(m.LastError),
 		Instant(m.CreatedAt), Instant(m.NotBefore), maybeInstant(m.SentAt))
 }
 
 // MarkValues are state, attempts, last_error, not_before, sent_at.
-func MarkValues(m ledger.Message) ([]any, error) {
+func MarkValues(m store.Message) ([]any, error) {
 	return values(text("state", m.State), int64(m.Attempts), cleaned(m.LastError),
 		Instant(m.NotBefore), maybeInstant(m.SentAt))
 }
 
 // ScanMessage reads id, the columns of MessageValues, and the notice IDs as a JSON list.
-func ScanMessage(scan Scan) (m ledger.Message, err error) {
+func ScanMessage(scan Scan) (m store.Message, err error) {
 	err = scan(&m.ID, &m.FarmID, &m.RecipientID, &m.Channel, &m.Key, &m.Test, &m.State, &m.Attempts,
 		&m.LastError, instant{&m.CreatedAt}, instant{&m.NotBefore}, maybeAt{&m.SentAt}, nestedOf(&m.NoticeIDs))
 	return m, err

@@ -10,7 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
 
-	"winterstand/internal/ledger"
+	"winterstand/internal/store"
 	"winterstand/internal/unit"
 	"winterstand/internal/weather"
 )
@@ -29,10 +29,10 @@ func TestWrap(t *testing.T) {
 	err := error(nil)
 	Wrap(&err, "bed %d", 7)
 	require.NoError(t, err)
-	err = ledger.ErrNotFound
+	err = store.ErrNotFound
 	Wrap(&err, "bed %d", 7)
 	require.EqualError(t, err, "bed 7: not found")
-	require.ErrorIs(t, err, ledger.ErrNotFound)
+	require.ErrorIs(t, err, store.ErrNotFound)
 }
 
 // What a driver gives is int64, float64, string, []byte, bool or nil (database/sql/driver.Value).
@@ -110,14 +110,14 @@ func TestBulkRowsAreSortedAndUnique(t *testing.T) {
 	require.Equal(t, []any{int64(3), int64(3600), int64(3), 2.0}, rows[0][:4])
 	require.Equal(t, []any{int64(3), int64(7200), int64(3), 3.0}, rows[1][:4], "the last of an hour counts")
 
-	js, err := JudgementsValues([]ledger.Judgement{{BedID: 10, LeadDays: 1}, {BedID: 9, LeadDays: 12}, {BedID: 9, LeadDays: 2, Likelihood: 0.5}, {BedID: 9, LeadDays: 2}})
+	js, err := JudgementsValues([]store.Judgement{{BedID: 10, LeadDays: 1}, {BedID: 9, LeadDays: 12}, {BedID: 9, LeadDays: 2, Likelihood: 0.5}, {BedID: 9, LeadDays: 2}})
 	require.NoError(t, err)
 	require.Len(t, js, 3)
 	require.EqualValues(t, []any{int64(9), int64(2), 0.5}, []any{js[0][1], js[0][4], js[0][6]}, "the first of a night counts")
 	require.EqualValues(t, []any{int64(9), int64(12)}, []any{js[1][1], js[1][4]})
 	require.EqualValues(t, 10, js[2][1])
 
-	vs, err := VerdictsValues([]ledger.Verdict{{BedID: 2}, {BedID: 1, State: "old"}, {BedID: 1, State: "new"}})
+	vs, err := VerdictsValues([]store.Verdict{{BedID: 2}, {BedID: 1, State: "old"}, {BedID: 1, State: "new"}})
 	require.NoError(t, err)
 	require.Len(t, vs, 2)
 	require.Equal(t, "new", vs[0][3])
@@ -125,9 +125,9 @@ func TestBulkRowsAreSortedAndUnique(t *testing.T) {
 
 func TestCheckJobs(t *testing.T) {
 	require.NoError(t, CheckJobs(nil))
-	require.NoError(t, CheckJobs([]ledger.Job{{MessageID: 1}, {CellID: 1}, {FieldID: 1, At: time.Unix(1, 0)}}))
-	for _, j := range []ledger.Job{{}, {At: time.Unix(1, 0)}, {MessageID: 1, CellID: 1}, {CellID: 1, FieldID: 2}} {
-		require.ErrorContains(t, CheckJobs([]ledger.Job{{CellID: 1}, j}), "must name exactly one")
+	require.NoError(t, CheckJobs([]store.Job{{MessageID: 1}, {CellID: 1}, {FieldID: 1, At: time.Unix(1, 0)}}))
+	for _, j := range []store.Job{{}, {At: time.Unix(1, 0)}, {MessageID: 1, CellID: 1}, {CellID: 1, FieldID: 2}} {
+		require.ErrorContains(t, CheckJobs([]store.Job{{CellID: 1}, j}), "must name exactly one")
 	}
 }
 

@@ -3,12 +3,12 @@ package row
 import (
 	"fmt"
 
-	"winterstand/internal/ledger"
+	"winterstand/internal/store"
 )
 
 // VerdictValues are bed_id, as_of, forecast_id, state, harvest_before,
 // likelihood, night, body, watch.
-func VerdictValues(v ledger.Verdict) ([]any, error) {
+func VerdictValues(v store.Verdict) ([]any, error) {
 	vs, err := values(v.BedID, Instant(v.AsOf), Reference(v.ForecastID), text("state", v.State),
 		maybeInstant(v.HarvestBefore), maybeNumber("likelihood", v.Likelihood),
 		text("night", v.Night), document("body", v.Body), document("watch", v.Watch))
@@ -17,7 +17,7 @@ func VerdictValues(v ledger.Verdict) ([]any, error) {
 }
 
 // VerdictsValues are the rows of several verdicts by bed; the last of a bed counts.
-func VerdictsValues(verdicts []ledger.Verdict) ([][]any, error) {
+func VerdictsValues(verdicts []store.Verdict) ([][]any, error) {
 	rows := make(map[int64][]any, len(verdicts))
 	for _, v := range verdicts {
 		vs, err := VerdictValues(v)
@@ -30,7 +30,7 @@ func VerdictsValues(verdicts []ledger.Verdict) ([][]any, error) {
 }
 
 // ScanVerdict reads the columns of VerdictValues.
-func ScanVerdict(scan Scan) (v ledger.Verdict, err error) {
+func ScanVerdict(scan Scan) (v store.Verdict, err error) {
 	err = scan(&v.BedID, instant{&v.AsOf}, reference{&v.ForecastID}, &v.State,
 		maybeAt{&v.HarvestBefore}, maybeOf(&v.Likelihood), &v.Night, raw{&v.Body}, raw{&v.Watch})
 	return v, err
@@ -38,7 +38,7 @@ func ScanVerdict(scan Scan) (v ledger.Verdict, err error) {
 
 // JudgementValues are farm_id, bed_id, crop, night, lead_days, issued_at,
 // likelihood, cost_loss, acted, air_min_c, lost_fraction, air_min_was_c.
-func JudgementValues(j ledger.Judgement) ([]any, error) {
+func JudgementValues(j store.Judgement) ([]any, error) {
 	vs, err := values(j.FarmID, j.BedID, text("crop", j.Crop), text("night", j.Night),
 		int64(j.LeadDays), Instant(j.IssuedAt), number("likelihood", j.Likelihood),
 		number("cost_loss", j.CostLoss), j.Acted, number("air_min_c", j.AirMinC),
@@ -49,7 +49,7 @@ func JudgementValues(j ledger.Judgement) ([]any, error) {
 
 // JudgementsValues are the rows of several judgements by bed, night and lead;
 // the first of each counts.
-func JudgementsValues(js []ledger.Judgement) ([][]any, error) {
+func JudgementsValues(js []store.Judgement) ([][]any, error) {
 	rows := make(map[string][]any, len(js))
 	for _, j := range js {
 		key := fmt.Sprintf("%020d %s %06d", j.BedID, j.Night, j.LeadDays)
@@ -66,7 +66,7 @@ func JudgementsValues(js []ledger.Judgement) ([][]any, error) {
 }
 
 // ScanJudgement reads id and the columns of JudgementValues.
-func ScanJudgement(scan Scan) (j ledger.Judgement, err error) {
+func ScanJudgement(scan Scan) (j store.Judgement, err error) {
 	err = scan(&j.ID, &j.FarmID, &j.BedID, &j.Crop, &j.Night, &j.LeadDays, instant{&j.IssuedAt},
 		&j.Likelihood, &j.CostLoss, &j.Acted, &j.AirMinC, maybeOf(&j.Lost), maybeOf(&j.AirMinWas))
 	return j, err

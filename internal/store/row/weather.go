@@ -11,20 +11,20 @@ import (
 	"slices"
 	"time"
 
-	"winterstand/internal/ledger"
+	"winterstand/internal/store"
 	"winterstand/internal/weather"
 )
 
 // CellValues are key, latitude, longitude, elevation_m, time_zone, sources,
 // warnings, resolved_at.
-func CellValues(c ledger.Cell) ([]any, error) {
+func CellValues(c store.Cell) ([]any, error) {
 	return values(text("key", c.Key), number("latitude", c.Latitude), number("longitude", c.Longitude),
 		maybeNumber("elevation_m", c.Elevation), text("time_zone", c.TimeZone),
 		list("sources", c.Sources), list("warnings", c.Warnings), instantOrNull(c.ResolvedAt))
 }
 
 // ScanCell reads id and the columns of CellValues.
-func ScanCell(scan Scan) (c ledger.Cell, err error) {
+func ScanCell(scan Scan) (c store.Cell, err error) {
 	err = scan(&c.ID, &c.Key, &c.Latitude, &c.Longitude, maybeOf(&c.Elevation), &c.TimeZone,
 		nestedOf(&c.Sources), nestedOf(&c.Warnings), instant{&c.ResolvedAt})
 	return c, err
@@ -32,7 +32,7 @@ func ScanCell(scan Scan) (c ledger.Cell, err error) {
 
 // ForecastValues are cell_id, source, issued_at, fetched_at, checked_at,
 // expires_at, last_modified, etag, body.
-func ForecastValues(f ledger.Forecast) ([]any, error) {
+func ForecastValues(f store.Forecast) ([]any, error) {
 	return values(f.CellID, text("source", f.Source), Instant(f.Issued), Instant(f.Fetched),
 		Instant(f.Checked), instantOrNull(f.Expires), text("last_modified", f.LastModified),
 		text("etag", f.ETag), pack(f.Body))
@@ -40,13 +40,13 @@ func ForecastValues(f ledger.Forecast) ([]any, error) {
 
 // CheckValues are cell_id, source, issued_at, checked_at, expires_at,
 // last_modified, etag: what a repeated issue changes, with its key.
-func CheckValues(f ledger.Forecast) ([]any, error) {
+func CheckValues(f store.Forecast) ([]any, error) {
 	return values(f.CellID, text("source", f.Source), Instant(f.Issued), Instant(f.Checked),
 		instantOrNull(f.Expires), text("last_modified", f.LastModified), text("etag", f.ETag))
 }
 
 // ScanForecast reads id and the columns of ForecastValues.
-func ScanForecast(scan Scan) (f ledger.Forecast, err error) {
+func ScanForecast(scan Scan) (f store.Forecast, err error) {
 	var body []byte
 	err = scan(&f.ID, &f.CellID, &f.Source, instant{&f.Issued}, instant{&f.Fetched},
 		instant{&f.Checked}, instant{&f.Expires}, &f.LastModified, &f.ETag, &body)
@@ -158,7 +158,7 @@ func ScanHour(scan Scan) (h weather.Hour, err error) {
 }
 
 // CheckpointsValues are rows of cell_id, class, as_of, body, by class.
-func CheckpointsValues(cellID int64, byClass map[string]ledger.Checkpoint) ([][]any, error) {
+func CheckpointsValues(cellID int64, byClass map[string]store.Checkpoint) ([][]any, error) {
 	rows := make(map[string][]any, len(byClass))
 	for class, c := range byClass {
 		vs, err := values(cellID, text("class", class), Instant(c.AsOf), orNone(c.Body))
@@ -173,7 +173,7 @@ func CheckpointsValues(cellID int64, byClass map[string]ledger.Checkpoint) ([][]
 // NamedCheckpoint is a checkpoint with its class.
 type NamedCheckpoint struct {
 	Class string
-	ledger.Checkpoint
+	store.Checkpoint
 }
 
 // ScanCheckpoint reads class, as_of, body.

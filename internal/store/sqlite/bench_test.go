@@ -7,7 +7,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"winterstand/internal/store/sqlite"
-	"winterstand/internal/storetest"
+	"winterstand/internal/store/storetest"
 )
 
 func BenchmarkCell(b *testing.B) {

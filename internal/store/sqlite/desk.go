@@ -6,7 +6,7 @@ import (
 	"errors"
 	"time"
 
-	"winterstand/internal/ledger"
+	"winterstand/internal/store"
 	"winterstand/internal/store/row"
 )
 
@@ -15,13 +15,13 @@ const (
 	sessionColumns = "hash, farm_id, recipient_id, scope, csrf, until"
 )
 
-func (r reader) Reply(ctx context.Context, farmID int64, key string) (_ ledger.Reply, err error) {
+func (r reader) Reply(ctx context.Context, farmID int64, key string) (_ store.Reply, err error) {
 	defer row.Wrap(&err, "reply to %q", key)
 	return one(ctx, r.q, row.ScanReply, `SELECT `+replyColumns+` FROM reply WHERE farm_id = ?1 AND key = ?2`, farmID, key)
 }
 
 // Remember is ErrExists where a reply to the key stands already.
-func (w writer) Remember(ctx context.Context, r ledger.Reply) (err error) {
+func (w writer) Remember(ctx context.Context, r store.Reply) (err error) {
 	defer row.Wrap(&err, "remember reply to %q", r.Key)
 	vs, err := row.ReplyValues(r)
 	if err != nil {
@@ -31,12 +31,12 @@ func (w writer) Remember(ctx context.Context, r ledger.Reply) (err error) {
 		ON CONFLICT (farm_id, key) DO NOTHING`, vs...)
 }
 
-func (r reader) Session(ctx context.Context, hash string) (_ ledger.Session, err error) {
+func (r reader) Session(ctx context.Context, hash string) (_ store.Session, err error) {
 	defer row.Wrap(&err, "session")
 	return one(ctx, r.q, row.ScanSession, `SELECT `+sessionColumns+` FROM session WHERE hash = ?1`, hash)
 }
 
-func (w writer) AddSession(ctx context.Context, s ledger.Session) (err error) {
+func (w writer) AddSession(ctx context.Context, s store.Session) (err error) {
 	defer row.Wrap(&err, "add session of farm %d", s.FarmID)
 	vs, err := row.SessionValues(s)
 	if err != nil {
@@ -74,7 +74,7 @@ func (w writer) Secret(ctx context.Context, name string) (_ []byte, err error) {
 }
 
 // Enqueue needs a queue: Store.Attach.
-func (w writer) Enqueue(ctx context.Context, jobs ...ledger.Job) (err error) {
+func (w writer) Enqueue(ctx context.Context, jobs ...store.Job) (err error) {
 	defer row.Wrap(&err, "enqueue %d jobs", len(jobs))
 	if w.enqueue == nil {
 		return errors.New("no queue is attached to the store")

@@ -4,7 +4,7 @@ import (
 	"context"
 	"errors"
 
-	"winterstand/internal/ledger"
+	"winterstand/internal/store"
 	"winterstand/internal/store/row"
 )
 
@@ -13,21 +13,21 @@ const (
 	forecastColumns = "id, " + forecastValues
 )
 
-func (r reader) LastForecast(ctx context.Context, cellID int64, source string) (_ ledger.Forecast, err error) {
+func (r reader) LastForecast(ctx context.Context, cellID int64, source string) (_ store.Forecast, err error) {
 	defer row.Wrap(&err, "last forecast of %s for cell %d", source, cellID)
 	return one(ctx, r.q, row.ScanForecast, `SELECT `+forecastColumns+` FROM forecast
 		WHERE cell_id = ?1 AND source = ?2 ORDER BY issued_at DESC LIMIT 1`, cellID, source)
 }
 
-func (r reader) Forecast(ctx context.Context, id int64) (_ ledger.Forecast, err error) {
+func (r reader) Forecast(ctx context.Context, id int64) (_ store.Forecast, err error) {
 	defer row.Wrap(&err, "forecast %d", id)
 	return one(ctx, r.q, row.ScanForecast, `SELECT `+forecastColumns+` FROM forecast WHERE id = ?1`, id)
 }
 
-func (w writer) AddForecast(ctx context.Context, f ledger.Forecast) (_ int64, err error) {
+func (w writer) AddForecast(ctx context.Context, f store.Forecast) (_ int64, err error) {
 	defer row.Wrap(&err, "add forecast of %s for cell %d", f.Source, f.CellID)
 	id, err := w.confirmForecast(ctx, f)
-	if !errors.Is(err, ledger.ErrNotFound) {
+	if !errors.Is(err, store.ErrNotFound) {
 		return id, err
 	}
 	vs, err := row.ForecastValues(f)
@@ -38,7 +38,7 @@ func (w writer) AddForecast(ctx context.Context, f ledger.Forecast) (_ int64, er
 }
 
 // confirmForecast notes that an issue is still the newest; ErrNotFound: it is a new one.
-func (w writer) confirmForecast(ctx context.Context, f ledger.Forecast) (int64, error) {
+func (w writer) confirmForecast(ctx context.Context, f store.Forecast) (int64, error) {
 	vs, err := row.CheckValues(f)
 	if err != nil {
 		return 0, err

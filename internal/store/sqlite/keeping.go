@@ -4,7 +4,7 @@ import (
 	"context"
 
 	"winterstand/internal/farm"
-	"winterstand/internal/ledger"
+	"winterstand/internal/store"
 	"winterstand/internal/store/row"
 )
 
@@ -20,7 +20,7 @@ func (r reader) Room(ctx context.Context, farmID, id int64) (_ farm.Room, err er
 	return one(ctx, r.q, row.ScanRoom, `SELECT `+roomColumns+` FROM room WHERE farm_id = ?1 AND id = ?2`, farmID, id)
 }
 
-func (r reader) Rooms(ctx context.Context, farmID int64, p ledger.Page) (_ []farm.Room, err error) {
+func (r reader) Rooms(ctx context.Context, farmID int64, p store.Page) (_ []farm.Room, err error) {
 	defer row.Wrap(&err, "rooms of farm %d", farmID)
 	return many(ctx, r.q, row.ScanRoom, `SELECT `+roomColumns+` FROM room
 		WHERE farm_id = ?1 AND id > ?2 AND removed_at IS NULL ORDER BY id LIMIT ?3`, farmID, p.After, limit(p.Limit))
@@ -50,7 +50,7 @@ func (r reader) Lot(ctx context.Context, farmID, id int64) (_ farm.Lot, err erro
 	return one(ctx, r.q, row.ScanLot, `SELECT `+lotColumns+` FROM lot WHERE farm_id = ?1 AND id = ?2`, farmID, id)
 }
 
-func (r reader) Lots(ctx context.Context, farmID int64, p ledger.Page) (_ []farm.Lot, err error) {
+func (r reader) Lots(ctx context.Context, farmID int64, p store.Page) (_ []farm.Lot, err error) {
 	defer row.Wrap(&err, "lots of farm %d", farmID)
 	return many(ctx, r.q, row.ScanLot, `SELECT `+lotColumns+` FROM lot
 		WHERE farm_id = ?1 AND id > ?2 AND ended_at IS NULL ORDER BY id LIMIT ?3`, farmID, p.After, limit(p.Limit))

@@ -10,7 +10,7 @@ import (
 
 	"github.com/mattn/go-sqlite3"
 
-	"winterstand/internal/ledger"
+	"winterstand/internal/store"
 	"winterstand/internal/store/row"
 )
 
@@ -76,7 +76,7 @@ func (w writer) exec(ctx context.Context, query string, args ...any) (int64, err
 func (w writer) must(ctx context.Context, query string, args ...any) error {
 	changed, err := w.exec(ctx, query, args...)
 	if err == nil && changed == 0 {
-		return ledger.ErrNotFound
+		return store.ErrNotFound
 	}
 	return err
 }
@@ -85,7 +85,7 @@ func (w writer) must(ctx context.Context, query string, args ...any) error {
 func (w writer) addOnce(ctx context.Context, query string, args ...any) error {
 	added, err := w.exec(ctx, query, args...)
 	if err == nil && added == 0 {
-		return ledger.ErrExists
+		return store.ErrExists
 	}
 	return err
 }
@@ -97,7 +97,7 @@ func (w writer) insert(ctx context.Context, table, columns, conflict string, arg
 	var id int64
 	err := w.tx.QueryRowContext(ctx, query, args...).Scan(&id)
 	if errors.Is(err, sql.ErrNoRows) {
-		return 0, ledger.ErrExists
+		return 0, store.ErrExists
 	}
 	return id, sentinel(err)
 }
@@ -115,7 +115,7 @@ func (w writer) update(ctx context.Context, table, columns string, farmID, id, v
 	if err != nil {
 		return err
 	}
-	return ledger.ErrChanged
+	return store.ErrChanged
 }
 
 // marks are ?1,?2,…,?n: numbered, since the driver swaps out-of-order ones silently.
@@ -164,7 +164,7 @@ func (w writer) chunk(ctx context.Context, head, tail string, rows [][]any) erro
 // already, a row of another farm or of none that was pointed at.
 func sentinel(err error) error {
 	if errors.Is(err, sql.ErrNoRows) {
-		return ledger.ErrNotFound
+		return store.ErrNotFound
 	}
 	var refused sqlite3.Error
 	if !errors.As(err, &refused) {
@@ -172,9 +172,9 @@ func sentinel(err error) error {
 	}
 	switch refused.ExtendedCode {
 	case sqlite3.ErrConstraintUnique, sqlite3.ErrConstraintPrimaryKey:
-		return fmt.Errorf("%w: %w", ledger.ErrExists, err)
+		return fmt.Errorf("%w: %w", store.ErrExists, err)
 	case sqlite3.ErrConstraintForeignKey:
-		return fmt.Errorf("%w: what it belongs to: %w", ledger.ErrNotFound, err)
+		return fmt.Errorf("%w: what it belongs to: %w", store.ErrNotFound, err)
 	}
 	return err
 }

@@ -4,7 +4,7 @@ import (
 	"context"
 
 	"winterstand/internal/farm"
-	"winterstand/internal/ledger"
+	"winterstand/internal/store"
 	"winterstand/internal/store/row"
 )
 
@@ -19,7 +19,7 @@ func (r reader) Recipient(ctx context.Context, farmID, id int64) (_ farm.Recipie
 		`SELECT `+recipientColumns+` FROM recipient WHERE farm_id = ?1 AND id = ?2`, farmID, id)
 }
 
-func (r reader) Recipients(ctx context.Context, farmID int64, p ledger.Page) (_ []farm.Recipient, err error) {
+func (r reader) Recipients(ctx context.Context, farmID int64, p store.Page) (_ []farm.Recipient, err error) {
 	defer row.Wrap(&err, "recipients of farm %d", farmID)
 	return many(ctx, r.q, row.ScanRecipient, `SELECT `+recipientColumns+` FROM recipient
 		WHERE farm_id = ?1 AND id > ?2 AND removed_at IS NULL ORDER BY id LIMIT ?3`, farmID, p.After, limit(p.Limit))

@@ -12,7 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"winterstand/internal/farm"
-	"winterstand/internal/ledger"
+	"winterstand/internal/store"
 	"winterstand/internal/store/schema"
 	"winterstand/internal/store/sqlite"
 )
@@ -97,7 +97,7 @@ func TestTwoProcessesOnOneFile(t *testing.T) {
 	for i, s := range both {
 		all.Go(func() {
 			for j := range 25 {
-				err := s.Write(t.Context(), func(w ledger.Writer) error {
+				err := s.Write(t.Context(), func(w store.Writer) error {
 					_, err := w.AddFarm(t.Context(), farm.New(string(rune('a'+i))+string(rune('A'+j)), time.Unix(0, 0)))
 					return err
 				})
@@ -108,17 +108,17 @@ func TestTwoProcessesOnOneFile(t *testing.T) {
 		})
 	}
 	all.Wait()
-	farms, err := both[0].Farms(t.Context(), ledger.Page{})
+	farms, err := both[0].Farms(t.Context(), store.Page{})
 	require.NoError(t, err)
 	require.Len(t, farms, 50)
 }
 
 func TestEnqueueNeedsAQueue(t *testing.T) {
 	s := open(t, filepath.Join(t.TempDir(), "book.db"), sqlite.Options{Migrate: true})
-	err := s.Write(t.Context(), func(w ledger.Writer) error { return w.Enqueue(t.Context(), ledger.Job{CellID: 1}) })
+	err := s.Write(t.Context(), func(w store.Writer) error { return w.Enqueue(t.Context(), store.Job{CellID: 1}) })
 	require.ErrorContains(t, err, "no queue is attached")
-	s.Attach(func(context.Context, *sql.Tx, []ledger.Job) error { return nil })
-	require.NoError(t, s.Write(t.Context(), func(w ledger.Writer) error { return w.Enqueue(t.Context(), ledger.Job{CellID: 1}) }))
+	s.Attach(func(context.Context, *sql.Tx, []store.Job) error { return nil })
+	require.NoError(t, s.Write(t.Context(), func(w store.Writer) error { return w.Enqueue(t.Context(), store.Job{CellID: 1}) }))
 }
 
 // The paths that are walked for every cell and every page must have an index.

@@ -8,15 +8,15 @@ import (
 
 	"github.com/stretchr/testify/require"
 
-	"winterstand/internal/ledger"
+	"winterstand/internal/store"
 	"winterstand/internal/store/sqlite"
-	"winterstand/internal/storetest"
+	"winterstand/internal/store/storetest"
 )
 
 func TestConformance(t *testing.T) {
 	storetest.Run(t, func(t *testing.T) storetest.Opener {
 		path := filepath.Join(t.TempDir(), "book ?#%.db") // what a URI would take apart
-		return func(t *testing.T) ledger.Store {
+		return func(t *testing.T) store.Store {
 			s, err := sqlite.Open(t.Context(), path, sqlite.Options{Migrate: true})
 			require.NoError(t, err)
 			s.Attach(keepAsMemo)
@@ -26,7 +26,7 @@ func TestConformance(t *testing.T) {
 }
 
 // keepAsMemo is the queue the suite asks for.
-func keepAsMemo(ctx context.Context, tx *sql.Tx, jobs []ledger.Job) error {
+func keepAsMemo(ctx context.Context, tx *sql.Tx, jobs []store.Job) error {
 	for _, j := range jobs {
 		_, err := tx.ExecContext(ctx, `INSERT INTO memo (kind, owner, body, updated_at) VALUES (?1, ?2, ?3, 0)`,
 			storetest.JobKind, storetest.JobOwner(j), storetest.JobBody(j))

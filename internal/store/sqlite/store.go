@@ -15,7 +15,7 @@ import (
 
 	_ "github.com/mattn/go-sqlite3" // the driver "sqlite3"
 
-	"winterstand/internal/ledger"
+	"winterstand/internal/store"
 	"winterstand/internal/store/row"
 )
 
@@ -24,7 +24,7 @@ type Options struct {
 	Migrate bool // bring an old schema up to date instead of refusing it
 }
 
-// Store is a ledger.Store in a SQLite file.
+// Store is a store.Store in a SQLite file.
 type Store struct {
 	reader
 	writing *sql.DB // one connection
@@ -32,10 +32,10 @@ type Store struct {
 	enqueue Enqueue
 }
 
-var _ ledger.Store = (*Store)(nil)
+var _ store.Store = (*Store)(nil)
 
 // Enqueue adds jobs to the queue within tx.
-type Enqueue func(ctx context.Context, tx *sql.Tx, jobs []ledger.Job) error
+type Enqueue func(ctx context.Context, tx *sql.Tx, jobs []store.Job) error
 
 const readers = 4 // connections for reading; more only wait for the same disk
 
@@ -95,7 +95,7 @@ func (s *Store) DB() *sql.DB { return s.writing }
 // Write runs fn in one transaction. Nothing else writes meanwhile; inside fn
 // only the Writer may be used, since the one connection is held: a second
 // Write inside fn would wait for ever.
-func (s *Store) Write(ctx context.Context, fn func(ledger.Writer) error) error {
+func (s *Store) Write(ctx context.Context, fn func(store.Writer) error) error {
 	tx, err := s.writing.BeginTx(ctx, nil)
 	if err != nil {
 		return fmt.Errorf("begin to write: %w", err)

@@ -4,7 +4,7 @@ import (
 	"context"
 
 	"winterstand/internal/farm"
-	"winterstand/internal/ledger"
+	"winterstand/internal/store"
 	"winterstand/internal/store/row"
 )
 
@@ -14,35 +14,35 @@ const (
 		"air_min_c, lost_fraction, air_min_was_c"
 )
 
-func (r reader) Verdict(ctx context.Context, bedID int64) (_ ledger.Verdict, err error) {
+func (r reader) Verdict(ctx context.Context, bedID int64) (_ store.Verdict, err error) {
 	defer row.Wrap(&err, "verdict of bed %d", bedID)
 	return one(ctx, r.q, row.ScanVerdict, `SELECT `+verdictColumns+` FROM verdict WHERE bed_id = ?1`, bedID)
 }
 
-func (r reader) Verdicts(ctx context.Context, farmID int64) (_ map[int64]ledger.Verdict, err error) {
+func (r reader) Verdicts(ctx context.Context, farmID int64) (_ map[int64]store.Verdict, err error) {
 	defer row.Wrap(&err, "verdicts of farm %d", farmID)
 	return r.verdicts(ctx, `SELECT `+verdictColumns+` FROM verdict WHERE bed_id IN (
 		SELECT id FROM bed WHERE farm_id = ?1 AND cleared_at IS NULL
 		AND field_id IN (SELECT id FROM field WHERE removed_at IS NULL))`, farmID)
 }
 
-func (r reader) VerdictsOfCell(ctx context.Context, cellID int64) (_ map[int64]ledger.Verdict, err error) {
+func (r reader) VerdictsOfCell(ctx context.Context, cellID int64) (_ map[int64]store.Verdict, err error) {
 	defer row.Wrap(&err, "verdicts of cell %d", cellID)
 	return r.verdicts(ctx, `SELECT `+verdictColumns+` FROM verdict WHERE bed_id IN (
 		SELECT id FROM bed WHERE cleared_at IS NULL
 		AND field_id IN (SELECT id FROM field WHERE cell_id = ?1 AND removed_at IS NULL))`, cellID)
 }
 
-func (r reader) verdicts(ctx context.Context, query string, id int64) (map[int64]ledger.Verdict, error) {
+func (r reader) verdicts(ctx context.Context, query string, id int64) (map[int64]store.Verdict, error) {
 	list, err := many(ctx, r.q, row.ScanVerdict, query, id)
-	byBed := make(map[int64]ledger.Verdict, len(list))
+	byBed := make(map[int64]store.Verdict, len(list))
 	for _, v := range list {
 		byBed[v.BedID] = v
 	}
 	return byBed, err
 }
 
-func (w writer) SaveVerdicts(ctx context.Context, vs []ledger.Verdict) (err error) {
+func (w writer) SaveVerdicts(ctx context.Context, vs []store.Verdict) (err error) {
 	defer row.Wrap(&err, "save %d verdicts", len(vs))
 	rows, err := row.VerdictsValues(vs)
 	if err != nil {
@@ -54,7 +54,7 @@ func (w writer) SaveVerdicts(ctx context.Context, vs []ledger.Verdict) (err erro
 		excluded.body, excluded.watch)`, rows)
 }
 
-func (r reader) Judgements(ctx context.Context, farmID int64, from, to farm.Day) (_ []ledger.Judgement, err error) {
+func (r reader) Judgements(ctx context.Context, farmID int64, from, to farm.Day) (_ []store.Judgement, err error) {
 	defer row.Wrap(&err, "judgements of nights %s to %s", from, to)
 	var c conditions
 	c.and("night >=", string(from))
@@ -66,7 +66,7 @@ func (r reader) Judgements(ctx context.Context, farmID int64, from, to farm.Day)
 		`SELECT id, `+judgementValues+` FROM judgement WHERE `+c.text()+` ORDER BY id`, c.args...)
 }
 
-func (w writer) AddJudgements(ctx context.Context, js []ledger.Judgement) (err error) {
+func (w writer) AddJudgements(ctx context.Context, js []store.Judgement) (err error) {
 	defer row.Wrap(&err, "add %d judgements", len(js))
 	rows, err := row.JudgementsValues(js)
 	if err != nil {

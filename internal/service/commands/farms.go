@@ -1,0 +1,147 @@
+package commands
+
+import (
+	"context"
+	"fmt"
+	"strings"
+
+	"golang.org/x/text/currency"
+
+	"winterstand/internal/farm"
+	"winterstand/internal/store"
+	"winterstand/internal/unit"
+)
+
+// FarmInput changes a farm.
+type FarmInput struct {
+	Name           Given[string]       `json:"name,omitzero" doc:"What people call the farm" example:"Hill Farm"`
+	Units          Given[string]       `json:"units,omitzero" doc:"Units that people of the farm see; JSON and CSV stay SI"`
+	Language       Given[string]       `json:"language,omitzero" doc:"Language of messages and pages"`
+	TimeZone       Given[string]       `json:"time_zone,omitzero" doc:"IANA time zone" example:"America/New_York"`
+	Currency       Given[string]       `json:"currency,omitzero" doc:"ISO 4217 code" example:"USD"`
+	NoticeLeadH    Given[float64]      `json:"notice_lead_h,omitzero" doc:"A harvest-before notice leaves at most this many hours before its deadline, unless the danger is nearly certain earlier" example:"72"`
+	MovedStepH     Given[float64]      `json:"moved_step_h,omitzero" doc:"A deadline that moves by at least this many hours is told again" example:"6"`
+	BlindAfterH    Given[float64]      `json:"blind_after_h,omitzero" doc:"Without a usable forecast for this many hours people are told that we cannot see" example:"24"`
+	WindChillLimit Given[float64]      `json:"wind_chill_limit_c,omitzero" doc:"No crew works outside below this wind chill, °C" example:"-20"`
+	StillWatching  Given[bool]         `json:"still_watching,omitzero" doc:"Send a weekly sign of life"`
+	Crew           Given[[]farm.Shift] `json:"crew,omitzero" doc:"Who is there when: weekday, from, to (local clock), people"`
+	Wanted         Given[[]farm.Want]  `json:"wanted,omitzero" doc:"What is wanted of each crop, kg a week between two days"`
+}
+
+// ChangeFarm changes the members that were given. Errors: *Invalid,
+// store.ErrChanged, store.ErrExists (the name is another farm's).
+func (d Desk) ChangeFarm(ctx context.Context, farmID int64, seen Seen, in FarmInput) (f farm.Farm, err error) {
+	err = d.write(ctx, func(w store.Writer) error {
+		if f, err = w.Farm(ctx, farmID); err != nil {
+			return err
+		}
+		if err = unchanged(seen, f.Version); err != nil {
+			return err
+		}
+		var c check
+		d.applyFarm(&c, in, &f)
+		if err = c.err(); err != nil {
+			return err
+		}
+		if err = w.UpdateFarm(ctx, f); err != nil {
+			return err
+		}
+		f.Version++
+		return d.judgeFarm(ctx, w, farmID, in)
+	})
+	return f, err
+}
+
+// judgeFarm has every bed judged again when the change bears on the hours in
+// which people can work.
+func (d Desk) judgeFarm(ctx context.Context, w store.Writer, farmID int64, in FarmInput) error {
+	if !in.WindChillLimit.Touched() && !in.TimeZone.Touched() {
+		return nil
+	}
+	return judgeAll(ctx, w, farmID)
+}
+
+// judgeAll has every field of a farm judged again.
+func judgeAll(ctx context.Context, w store.Writer, farmID int64) error {
+	fields, err := w.Fields(ctx, farmID, store.Page{})
+	if err != nil {
+		return err
+	}
+	for _, f := range fields {
+		if err := judgeField(ctx, w, f); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (d Desk) applyFarm(c *check, in FarmInput, f *farm.Farm) {
+	put(c, "name", in.Name, aName, &f.Name, strings.TrimSpace)
+	put(c, "units", in.Units, oneOf("farm.units"), &f.Units, func(s string) unit.System { return unit.System(s) })
+	put(c, "language", in.Language, oneOf("farm.language"), &f.Language, same[string])
+	put(c, "time_zone", in.TimeZone, aZone, &f.TimeZone, same[string])
+	put(c, "currency", in.Currency, aCurrency, &f.Currency, strings.ToUpper)
+	put(c, "notice_lead_h", in.NoticeLeadH, within("farm.notice_lead_h"), &f.NoticeLead, hours)
+	put(c, "moved_step_h", in.MovedStepH, within("farm.moved_step_h"), &f.MovedStep, hours)
+	put(c, "blind_after_h", in.BlindAfterH, within("farm.blind_after_h"), &f.BlindAfter, hours)
+	put(c, "wind_chill_limit_c", in.WindChillLimit, within("farm.wind_chill_limit_c"), &f.WindChillLimit, celsius)
+	put(c, "still_watching", in.StillWatching, func(bool) string { return "" }, &f.StillWatching, same[bool])
+	if in.Crew.Touched() {
+		f.Crew, _ = in.Crew.Get()
+		c.crew(f.Crew)
+	}
+	if in.Wanted.Touched() {
+		f.Wanted, _ = in.Wanted.Get()
+		c.wanted(d, f.Wanted)
+	}
+}
+
+func aCurrency(s string) string {
+	if _, err := currency.ParseISO(s); err != nil {
+		return "is not a currency code; use three letters of ISO 4217 such as USD or CAD"
+	}
+	return ""
+}
+
+// maxRows bounds the lists within one entry. Own default.
+const maxRows = 200
+
+func (c *check) crew(shifts []farm.Shift) {
+	if len(shifts) > maxRows {
+		c.bad("crew", "holds %d shifts; use at most %d", len(shifts), maxRows)
+	}
+	for i, s := range shifts {
+		at := func(member string) string { return fmt.Sprintf("crew[%d].%s", i, member) }
+		c.test(at("day"), oneOf("shift.day")(s.Day))
+		c.test(at("from"), aClock(s.From))
+		c.test(at("to"), aClock(s.To))
+		c.test(at("people"), within("shift.people")(s.People))
+		if aClock(s.From) == "" && aClock(s.To) == "" && s.From >= s.To {
+			c.bad(at("to"), "must be later than from on the same day; split a shift that runs over midnight")
+		}
+	}
+}
+
+func (c *check) wanted(d Desk, wants []farm.Want) {
+	if len(wants) > maxRows {
+		c.bad("wanted", "holds %d entries; use at most %d", len(wants), maxRows)
+	}
+	for i, want := range wants {
+		at := func(member string) string { return fmt.Sprintf("wanted[%d].%s", i, member) }
+		c.test(at("crop"), d.aCrop(want.Crop))
+		wants[i].Crop = d.cropKey(want.Crop)
+		c.test(at("kg_per_week"), within("want.kg_per_week")(want.KgPerWeek))
+		c.test(at("from"), aDay(string(want.From)))
+		c.test(at("to"), aDay(string(want.To)))
+		if aDay(string(want.From)) == "" && aDay(string(want.To)) == "" && want.To < want.From {
+			c.bad(at("to"), "must not be before from")
+		}
+	}
+}
+
+// test keeps a reason, if there is one.
+func (c *check) test(field, reason string) {
+	if reason != "" {
+		c.bad(field, "%s", reason)
+	}
+}

@@ -1,0 +1,180 @@
+package commands
+
+import (
+	"reflect"
+	"strings"
+	"time"
+	"unicode"
+	"unicode/utf8"
+
+	"winterstand/internal/farm"
+	"winterstand/internal/unit"
+)
+
+// Required are the members without which a new entry cannot be made.
+var Required = map[string][]string{
+	"field":     {"name", "latitude", "longitude"},
+	"bed":       {"field_id", "name", "crop"},
+	"recipient": {"name"},
+	"room":      {"name", "kind", "temperature_c"},
+	"lot":       {"room_id", "crop", "kg", "harvested_at"},
+	"reading":   {"field_id", "at", "quantity", "value"},
+	"finding":   {"bed_id", "night", "lost_fraction"},
+	"answer":    {"answer"},
+}
+
+// needs names every required member of a noun that the input leaves out.
+func (c *check) needs(noun string, input any) {
+	have := members(input)
+	for _, name := range Required[noun] {
+		if !have[name] && !c.spoken(name) {
+			c.bad(name, "is missing")
+		}
+	}
+}
+
+// spoken tells whether something has been said of a member already, or of the
+// name that stands in for its number.
+func (c *check) spoken(name string) bool {
+	for _, p := range c.problems {
+		if p.Field == name || p.Field+"_id" == name {
+			return true
+		}
+	}
+	return false
+}
+
+func members(input any) map[string]bool {
+	have := map[string]bool{}
+	v := reflect.ValueOf(input)
+	for i := range v.NumField() {
+		g, ok := v.Field(i).Interface().(interface{ Touched() bool })
+		name, _, _ := strings.Cut(v.Type().Field(i).Tag.Get("json"), ",")
+		have[name] = ok && g.Touched()
+	}
+	return have
+}
+
+// put takes over a member that always has a value.
+func put[T, U any](c *check, field string, g Given[T], test func(T) string, into *U, as func(T) U) {
+	v, ok := g.Get()
+	if g.Cleared() {
+		c.bad(field, "cannot be emptied")
+	}
+	if !ok {
+		return
+	}
+	if reason := test(v); reason != "" {
+		c.bad(field, "%s", reason)
+		return
+	}
+	*into = as(v)
+}
+
+// putMaybe takes over a member that may be missing; null empties it.
+func putMaybe[T, U any](c *check, field string, g Given[T], test func(T) string, into *unit.Maybe[U], as func(T) U) {
+	if g.Cleared() {
+		*into = unit.None[U]()
+		return
+	}
+	var v U
+	before := len(c.problems)
+	put(c, field, g, test, &v, as)
+	if g.Touched() && len(c.problems) == before {
+		*into = unit.Some(v)
+	}
+}
+
+// putOr takes over a member whose emptiness means a default.
+func putOr[T, U any](c *check, field string, g Given[T], test func(T) string, into *U, as func(T) U, empty U) {
+	if g.Cleared() {
+		*into = empty
+		return
+	}
+	put(c, field, g, test, into, as)
+}
+
+func same[T any](v T) T { return v }
+
+func celsius(v float64) unit.Celsius { return unit.Celsius(v) }
+
+func kelvins(v float64) unit.Kelvins { return unit.Kelvins(v) }
+
+func hours(v float64) time.Duration { return time.Duration(v * float64(time.Hour)) }
+
+func day(s string) farm.Day { return farm.Day(s) }
+
+// Names and notes end up in mail subjects and SMS: no control characters, and
+// lengths that fit. Own defaults.
+const (
+	maxName = 80
+	maxNote = 2000
+)
+
+func aName(s string) string {
+	switch {
+	case strings.TrimSpace(s) == "":
+		return "is empty; give it a name"
+	case utf8.RuneCountInString(s) > maxName:
+		return "is too long; use at most 80 characters"
+	case strings.ContainsFunc(s, unicode.IsControl) || !utf8.ValidString(s):
+		return "holds control characters; use one line of plain text"
+	}
+	return ""
+}
+
+func aWord(s string) string {
+	if s == "" {
+		return ""
+	}
+	return aName(s)
+}
+
+func aNote(s string) string {
+	control := func(r rune) bool { return unicode.IsControl(r) && r != '\n' && r != '\r' && r != '\t' }
+	switch {
+	case utf8.RuneCountInString(s) > maxNote:
+		return "is too long; use at most 2000 characters"
+	case strings.ContainsFunc(s, control) || !utf8.ValidString(s):
+		return "holds control characters; use plain text"
+	}
+	return ""
+}
+
+func aZone(s string) string {
+	if s == "" || s == "Local" {
+		return "must be an IANA time zone such as America/New_York"
+	}
+	if _, err := time.LoadLocation(s); err != nil {
+		return "is not a time zone we know; use an IANA name such as America/New_York"
+	}
+	return ""
+}
+
+func aDay(s string) string {
+	if _, err := farm.ParseDay(s); err != nil {
+		return "must be a calendar date like 2026-11-14"
+	}
+	return ""
+}
+
+func aClock(s string) string {
+	if _, err := time.Parse("15:04", s); err != nil || len(s) != 5 {
+		return "must be a clock time from 00:00 to 23:59, like 21:30"
+	}
+	return ""
+}
+
+// aPast refuses instants that have not come yet; an hour is allowed for clocks
+// that run ahead.
+func aPast(now time.Time) func(time.Time) string {
+	return func(t time.Time) string {
+		switch {
+		case t.After(now.Add(time.Hour)):
+			return "lies in the future; it must be at or before " + now.UTC().Format(time.RFC3339)
+		case t.Year() < 1950:
+			return "lies too far back; it must be 1950 or later"
+		}
+		return ""
+	}
+}

@@ -1,0 +1,91 @@
+// Package plan reads the book and asks the pure packages what it adds up to:
+// how long the lots keep, which bed to lift when, what there will be to sell
+// until June, how the verdicts did, what past winters did. It changes nothing
+// but the season outlook that it is asked to remember.
+package plan
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"winterstand/internal/crop"
+	"winterstand/internal/farm"
+	"winterstand/internal/storage/keeping"
+	"winterstand/internal/store"
+)
+
+// Catalogue finds crops by name.
+type Catalogue interface {
+	Find(name string) (crop.Crop, error)
+}
+
+// Larder answers for one book. Its methods may be called from many goroutines;
+// store.ErrNotFound: there is no such farm.
+type Larder struct {
+	Books     store.Reader
+	Catalogue Catalogue
+	Keeping   *keeping.Book // nil: the table inside the program
+	Now       func() time.Time
+}
+
+// Within reads through a transaction.
+func (l Larder) Within(r store.Reader) Larder {
+	l.Books = r
+	return l
+}
+
+func (l Larder) now() time.Time { return l.Now().UTC().Truncate(time.Second) }
+
+func (l Larder) table() (*keeping.Book, error) {
+	if l.Keeping != nil {
+		return l.Keeping, nil
+	}
+	return keeping.Default()
+}
+
+// zone of a farm; UTC where the book names one that is not known.
+func zone(f farm.Farm) *time.Location {
+	if z, err := time.LoadLocation(f.TimeZone); err == nil {
+		return z
+	}
+	return time.UTC
+}
+
+// standing is what stands on a farm with what was judged of it.
+type standing struct {
+	farm     farm.Farm
+	zone     *time.Location
+	fields   map[int64]farm.Field
+	beds     []farm.Bed
+	verdicts map[int64]store.Verdict
+	crops    map[string]crop.Crop // of the beds, by the key in the book
+}
+
+func (l Larder) standing(ctx context.Context, farmID int64) (s standing, err error) {
+	if s.farm, err = l.Books.Farm(ctx, farmID); err != nil {
+		return s, fmt.Errorf("farm %d: %w", farmID, err)
+	}
+	s.zone = zone(s.farm)
+	fields, err := l.Books.Fields(ctx, farmID, store.Page{})
+	if err != nil {
+		return s, fmt.Errorf("fields of farm %d: %w", farmID, err)
+	}
+	s.fields = map[int64]farm.Field{}
+	for _, f := range fields {
+		s.fields[f.ID] = f.Field
+	}
+	if s.beds, err = l.Books.Beds(ctx, farmID, store.BedFilter{}); err != nil {
+		return s, fmt.Errorf("beds of farm %d: %w", farmID, err)
+	}
+	if s.verdicts, err = l.Books.Verdicts(ctx, farmID); err != nil {
+		return s, fmt.Errorf("verdicts of farm %d: %w", farmID, err)
+	}
+	s.crops = map[string]crop.Crop{}
+	for _, b := range s.beds {
+		if c, err := l.Catalogue.Find(b.Crop); err == nil {
+			s.crops[b.Crop] = c
+		}
+	}
+	return s, nil
+}

@@ -1,0 +1,139 @@
+package plan
+
+import (
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"winterstand/internal/message/phrase"
+	"winterstand/internal/storage/keeping"
+	"winterstand/internal/storage/lifting"
+)
+
+// reader is who a plan is written for.
+func (p Plan) reader(s phrase.Speaker) lifting.Reader {
+	return lifting.Reader{
+		Units: s.Units, Currency: p.Currency, When: s.When, Room: p.RoomName,
+		Bed: func(id int64) string { return p.BedTitle(s.Language, id) },
+		Say: func(key string, args map[string]string) string { return s.Say("plan."+key, args) },
+	}
+}
+
+// BedName is what people call a bed of the plan.
+func (p Plan) BedName(id int64) string {
+	for _, b := range p.Beds {
+		if b.BedID == id {
+			return b.Name
+		}
+	}
+	return p.names[id]
+}
+
+// BedTitle is a bed of the plan with its crop: "A5 (Carrot)".
+func (p Plan) BedTitle(language string, id int64) string {
+	name := p.BedName(id)
+	for _, b := range p.Beds {
+		if b.BedID == id {
+			return name + " (" + titled(b.Titles, language, b.Crop) + ")"
+		}
+	}
+	return name
+}
+
+func titled(titles map[string]string, language, key string) string {
+	for _, l := range []string{language, phrase.Fallback} {
+		if t := titles[l]; t != "" {
+			return t
+		}
+	}
+	return key
+}
+
+// RoomName is what people call a room of the plan.
+func (p Plan) RoomName(id int64) string {
+	for _, r := range p.Stores {
+		if r.RoomID == id {
+			return r.Name
+		}
+	}
+	return ""
+}
+
+// trifle is work that is not worth a line of its own: three minutes. Own default.
+const trifle = 0.05
+
+// Busy are the windows in which something is lifted, without trifles.
+func (p Plan) Busy() []lifting.Turn {
+	var out []lifting.Turn
+	for _, t := range p.Turns {
+		lifts := t.Lifts
+		t.Lifts = nil
+		for _, l := range lifts {
+			if l.PersonHours >= trifle {
+				t.Lifts = append(t.Lifts, l)
+			}
+		}
+		if len(t.Lifts) > 0 {
+			out = append(out, t)
+		}
+	}
+	return out
+}
+
+// Text is the plan in plain lines, in the reader's words. Windows in which
+// nothing is lifted are left out.
+func (p Plan) Text(s phrase.Speaker) string {
+	busy := p.Result
+	busy.Turns = p.Busy()
+	busy.RoomsUnknown = busy.RoomsUnknown && len(p.Beds) > 0
+	return busy.Text(p.reader(s)) + joined(p.Caveats(s))
+}
+
+func joined(lines []string) string {
+	if len(lines) == 0 {
+		return ""
+	}
+	return strings.Join(lines, "\n") + "\n"
+}
+
+// Caveats are what the plan took for want of an entry, and what it leaves out.
+func (p Plan) Caveats(s phrase.Speaker) []string {
+	var out []string
+	add := func(key string, beds []string) {
+		if len(beds) > 0 {
+			out = append(out, s.Say("plan."+key, phrase.Args{"beds": strings.Join(beds, ", ")}))
+		}
+	}
+	if !p.CrewGiven && len(p.Beds) > 0 {
+		out = append(out, s.Say("plan.no_crew", nil))
+	}
+	add("default_rate", p.which(func(b PlannedBed) bool { return !b.RateGiven }))
+	add("no_suiting_room", p.which(func(b PlannedBed) bool { return b.NoRoomKind }))
+	add("left", p.named(p.Left))
+	add("unseen", p.named(p.Unseen))
+	return out
+}
+
+func (p Plan) which(is func(PlannedBed) bool) (names []string) {
+	for _, b := range p.Beds {
+		if is(b) {
+			names = append(names, b.Name)
+		}
+	}
+	return names
+}
+
+func (p Plan) named(ids []int64) (names []string) {
+	for _, id := range ids {
+		names = append(names, p.BedName(id))
+	}
+	return names
+}
+
+// Say is a note on a lot or a room in the reader's words. title gives a crop's
+// name in the reader's language.
+func Say(s phrase.Speaker, n keeping.Note, title func(crop string) string) string {
+	text := s.Say("keeping."+string(n.Code), n.Args(s.Units, title))
+	first, size := utf8.DecodeRuneInString(text)
+	return string(unicode.ToUpper(first)) + text[size:]
+}

@@ -1,0 +1,342 @@
+package round
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"runtime"
+	"time"
+
+	"golang.org/x/sync/errgroup"
+
+	"winterstand/internal/farm"
+	"winterstand/internal/message/notice"
+	"winterstand/internal/science/verdict"
+	"winterstand/internal/store"
+)
+
+// Cell does one round of one cell: look, observe, judge, tell. What it decides
+// is written in one transaction with what is to be sent.
+func (w *Watcher) Cell(ctx context.Context, cellID int64) (Outcome, error) {
+	done, err := w.turns.take(ctx, fmt.Sprintf("cell %d", cellID))
+	if err != nil {
+		return Outcome{}, err
+	}
+	defer done()
+	for try := 1; ; try++ {
+		o, err := w.cell(ctx, cellID)
+		if !errors.Is(err, errOvertaken) || try == judgeTries {
+			return o, err
+		}
+	}
+}
+
+func (w *Watcher) cell(ctx context.Context, cellID int64) (Outcome, error) {
+	cell, err := w.Store.Cell(ctx, cellID)
+	if err != nil {
+		return Outcome{}, fmt.Errorf("cell %d: %w", cellID, err)
+	}
+	if cell, err = w.replace(ctx, cell, false); err != nil {
+		return Outcome{}, err
+	}
+	seen, err := w.look(ctx, cell)
+	if err != nil {
+		return Outcome{}, err
+	}
+	if err := w.observe(ctx, seen.cell); err != nil {
+		return Outcome{}, err
+	}
+	s, err := w.scene(ctx, seen.cell, seen.doc)
+	if err != nil {
+		return Outcome{}, err
+	}
+	k, err := w.known(ctx, s)
+	if err != nil {
+		return Outcome{}, err
+	}
+	if err := k.learn(ctx); err != nil {
+		return Outcome{}, err
+	}
+	return w.judge(ctx, k, seen)
+}
+
+// round is what one judging gathers before it is written.
+type round struct {
+	w           *Watcher
+	s           *scene
+	seen        sighting
+	plots       []plot
+	verdicts    map[int64]verdict.Verdict // by bed
+	groups      map[int64]*assessed       // by bed
+	before      map[int64]store.Verdict   // by bed, as the round found them
+	watches     map[int64]notice.Watch
+	checkpoints map[string]store.Checkpoint
+	due         []due
+	alerts      []notice.Alert
+}
+
+func (w *Watcher) judge(ctx context.Context, k *knowledge, seen sighting) (Outcome, error) {
+	s := k.s
+	r := &round{w: w, s: s, seen: seen, verdicts: map[int64]verdict.Verdict{}, groups: map[int64]*assessed{},
+		watches: map[int64]notice.Watch{}, checkpoints: map[string]store.Checkpoint{}}
+	var err error
+	if r.plots, err = k.plots(ctx); err != nil {
+		return Outcome{}, err
+	}
+	if err := r.verdictsOf(ctx); err != nil {
+		return Outcome{}, err
+	}
+	r.alerts = w.alerts(ctx, s.cell)
+	if err := r.sights(ctx); err != nil {
+		return Outcome{}, err
+	}
+	if err := r.beds(ctx); err != nil {
+		return Outcome{}, err
+	}
+	return r.write(ctx)
+}
+
+// verdictsOf judges every bed.
+func (r *round) verdictsOf(ctx context.Context) error {
+	if len(r.s.missing) == 0 {
+		saved, err := r.w.Store.Checkpoints(ctx, r.s.cell.ID)
+		if err != nil {
+			return fmt.Errorf("checkpoints of %s: %w", r.s.cell.Key, err)
+		}
+		if err := r.classes(ctx, grouped(r.plots), saved); err != nil {
+			return err
+		}
+	}
+	for i := range r.plots {
+		p := &r.plots[i]
+		if _, ok := r.verdicts[p.bed.ID]; ok {
+			continue
+		}
+		missing := r.s.missing
+		if p.broken != "" {
+			missing = append(missing[:len(missing):len(missing)], p.broken)
+		}
+		r.verdicts[p.bed.ID] = r.s.cannotSee(p, missing)
+	}
+	return nil
+}
+
+// classes assesses the classes, as many at once as there are processors, and
+// takes the verdicts in order.
+func (r *round) classes(ctx context.Context, groups []*classGroup, saved map[string]store.Checkpoint) error {
+	type outcome struct {
+		a          *assessed
+		checkpoint *store.Checkpoint
+		err        error
+	}
+	out := make([]outcome, len(groups))
+	work, ctx := errgroup.WithContext(ctx)
+	work.SetLimit(runtime.GOMAXPROCS(0))
+	for i, g := range groups {
+		work.Go(func() error {
+			out[i].a, out[i].checkpoint, out[i].err = r.w.assess(r.s, g, saved)
+			return ctx.Err()
+		})
+	}
+	if err := work.Wait(); err != nil {
+		return err
+	}
+	for i, g := range groups {
+		r.class(g, out[i].a, out[i].checkpoint, out[i].err)
+	}
+	return nil
+}
+
+// class takes the verdicts of one class. One that cannot be stepped leaves its
+// beds unknown, with the reason, and the others in peace.
+func (r *round) class(g *classGroup, a *assessed, checkpoint *store.Checkpoint, err error) {
+	if err != nil {
+		r.w.Log.Error("class cannot be judged", "cell", r.s.cell.Key, "error", err)
+		for _, i := range g.plots {
+			r.plots[i].broken = err.Error()
+		}
+		return
+	}
+	if checkpoint != nil {
+		r.checkpoints[checkpointKey(r.s, g)] = *checkpoint
+	}
+	for _, i := range g.plots {
+		p := &r.plots[i]
+		r.verdicts[p.bed.ID] = a.verdictOf(r.s, p, limitsOf(p.owner))
+		r.groups[p.bed.ID] = a
+	}
+}
+
+// due is one notice that is to be written.
+type due struct {
+	owner   farm.Farm
+	zone    *time.Location
+	notice  store.Notice
+	facts   notice.Facts
+	windows []verdict.Window
+	memo    *memoRef
+}
+
+// beds decides what is due for every bed.
+func (r *round) beds(ctx context.Context) error {
+	var err error
+	if r.before, err = r.w.Store.VerdictsOfCell(ctx, r.s.cell.ID); err != nil {
+		return fmt.Errorf("verdicts of %s: %w", r.s.cell.Key, err)
+	}
+	for i := range r.plots {
+		p := &r.plots[i]
+		var was notice.Watch
+		if body := r.before[p.bed.ID].Watch; len(body) > 0 {
+			if err := json.Unmarshal(body, &was); err != nil {
+				return fmt.Errorf("watch of bed %d: %w", p.bed.ID, err)
+			}
+		}
+		if err := r.bed(ctx, p, was); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (r *round) bed(ctx context.Context, p *plot, was notice.Watch) error {
+	v := r.verdicts[p.bed.ID]
+	rules := notice.Rules{Lead: p.owner.NoticeLead, MovedStep: p.owner.MovedStep, Zone: p.zone}
+	until, _ := p.bed.QuietUntil.Get()
+	muted := r.s.now.Before(until)
+	next, draft := notice.Next(was, v, rules, r.s.now, false, muted)
+	if draft != nil && draft.Kind == notice.LastCall {
+		answered, err := r.answered(ctx, p, was)
+		if err != nil {
+			return err
+		}
+		next, draft = notice.Next(was, v, rules, r.s.now, answered, muted)
+	}
+	r.watches[p.bed.ID] = next
+	if draft != nil {
+		r.queue(p, v, *draft)
+	}
+	return nil
+}
+
+// answered tells whether somebody has answered a notice of the open event.
+func (r *round) answered(ctx context.Context, p *plot, was notice.Watch) (bool, error) {
+	since := r.s.now.AddDate(0, 0, -14)
+	notices, err := r.w.Store.Notices(ctx, p.bed.FarmID, store.NoticeFilter{BedID: p.bed.ID, From: since})
+	if err != nil {
+		return false, fmt.Errorf("notices of bed %d: %w", p.bed.ID, err)
+	}
+	for _, n := range notices {
+		if n.Answer != "" && n.Revision <= was.Revision && n.Night == was.Night {
+			return true, nil
+		}
+	}
+	return false, nil
+}
+
+func (r *round) queue(p *plot, v verdict.Verdict, d notice.Draft) {
+	if v.State == verdict.HarvestBefore || v.State == verdict.TooLate {
+		if d.Kind != notice.Inspect && !v.AlreadyLost {
+			v.Helps = r.w.helps(r.s, r.groups[p.bed.ID], p, v)
+		}
+	}
+	facts := r.facts(p, d.Kind, d.Night)
+	facts.Verdict, facts.Before, facts.Why, facts.Passed = &v, d.Before, d.Why, d.Passed
+	r.due = append(r.due, due{
+		owner: p.owner, zone: p.zone, facts: facts, windows: v.Windows,
+		notice: store.Notice{
+			FarmID: p.owner.ID, Subject: fmt.Sprintf("bed:%d", p.bed.ID), FieldID: p.field.ID, BedID: p.bed.ID, Kind: d.Kind,
+			Night: d.Night, Revision: d.Revision, IssuedAt: r.s.now, HarvestBefore: notice.Deadline(facts), Likelihood: v.Likelihood, ForecastID: r.s.doc.ID,
+		},
+	})
+}
+
+func (r *round) facts(p *plot, kind string, night farm.Day) notice.Facts {
+	return notice.Facts{
+		Kind: kind, Farm: p.owner.Name, Field: p.field.Name, Bed: p.bed.Name, BedID: p.bed.ID, Crop: p.bed.Crop,
+		Titles: p.plant.Crop.Titles, Variety: p.bed.Variety, Zone: p.zone.String(), Night: night, Purpose: p.bed.Purpose,
+		StandingKg: p.bed.StandingKg, LeadHours: p.owner.NoticeLead.Hours(), MovedStepHours: p.owner.MovedStep.Hours(), Alerts: r.alerts,
+	}
+}
+
+// write records everything in one transaction and gives what was told.
+func (r *round) write(ctx context.Context) (Outcome, error) {
+	o := Outcome{Cells: 1, Beds: len(r.plots), Trouble: r.seen.trouble}
+	err := r.w.Store.Write(ctx, func(tx store.Writer) error {
+		o.Notices = nil
+		if err := r.hold(ctx, tx); err != nil {
+			return err
+		}
+		told, err := r.tell(ctx, tx)
+		if err != nil {
+			return err
+		}
+		o.Notices = told
+		if err := r.late(ctx, tx); err != nil {
+			return err
+		}
+		if err := tx.SaveCheckpoints(ctx, r.s.cell.ID, r.checkpoints); err != nil {
+			return err
+		}
+		verdicts, err := r.ledgerVerdicts()
+		if err != nil {
+			return err
+		}
+		if err := tx.SaveVerdicts(ctx, verdicts); err != nil {
+			return err
+		}
+		return tx.AddJudgements(ctx, r.judgements())
+	})
+	if err != nil {
+		return o, fmt.Errorf("write round of %s: %w", r.s.cell.Key, err)
+	}
+	fields := map[int64]bool{}
+	for i := range r.plots {
+		fields[r.plots[i].field.ID] = true
+	}
+	o.Fields = len(fields)
+	if len(r.s.missing) > 0 {
+		o.Blind = len(fields)
+	}
+	return o, nil
+}
+
+func (r *round) ledgerVerdicts() ([]store.Verdict, error) {
+	var out []store.Verdict
+	var errs []error
+	for i := range r.plots {
+		id := r.plots[i].bed.ID
+		v := r.verdicts[id]
+		body, err := json.Marshal(v)
+		errs = append(errs, err)
+		watch, err := json.Marshal(r.watches[id])
+		errs = append(errs, err)
+		out = append(out, store.Verdict{
+			BedID: id, AsOf: v.AsOf, ForecastID: r.s.doc.ID, State: string(v.State), HarvestBefore: v.HarvestBefore,
+			Likelihood: v.Likelihood, Night: v.Night, Body: body, Watch: watch,
+		})
+	}
+	return out, errors.Join(errs...)
+}
+
+// judgedLeads is how many coming nights are kept for scoring.
+const judgedLeads = 7
+
+// judgements keep what was thought of each coming night, for scoring.
+func (r *round) judgements() []store.Judgement {
+	var out []store.Judgement
+	for i := range r.plots {
+		p := &r.plots[i]
+		v, watch := r.verdicts[p.bed.ID], r.watches[p.bed.ID]
+		for lead, n := range v.Nights {
+			if lead >= judgedLeads {
+				break
+			}
+			out = append(out, store.Judgement{
+				FarmID: p.bed.FarmID, BedID: p.bed.ID, Crop: p.bed.Crop, Night: n.Night, LeadDays: lead + 1, IssuedAt: r.s.now,
+				Likelihood: n.Likelihood, CostLoss: v.CostLoss, Acted: watch.Open && watch.Night <= n.Night, AirMinC: float64(n.AirLow),
+			})
+		}
+	}
+	return out
+}

@@ -1,0 +1,131 @@
+package round
+
+import (
+	"fmt"
+	"slices"
+	"time"
+
+	"winterstand/internal/farm"
+	"winterstand/internal/science/bed"
+	"winterstand/internal/science/microclimate"
+	"winterstand/internal/science/verdict"
+)
+
+// coverFrom is how soon somebody can have a cover on; own default.
+const coverFrom = 2 * time.Hour
+
+// What is tried, the cheapest first. Own choice of what a grower has at hand.
+var (
+	coverTried = []string{"row_cover_light", "row_cover_heavy", "low_tunnel", "low_tunnel_fabric"}
+	strawTried = []float64{10, 20} // cm
+)
+
+const mostHelps = 2
+
+// helps tries protections on the same members: the cheapest that holds, else
+// the two that leave the smallest chance.
+func (w *Watcher) helps(s *scene, a *assessed, p *plot, v verdict.Verdict) []verdict.Help {
+	if a == nil {
+		return nil
+	}
+	var tried []verdict.Help
+	for _, h := range candidates(p, v) {
+		got, err := w.whatIf(s, a, p, h.Cover, strawOrKeep(h), v.Night)
+		if err != nil {
+			w.Log.Error("protection cannot be tried", "bed", p.bed.ID, "error", err)
+			return nil
+		}
+		h.Likelihood, h.Holds = got.likelihood, got.holds
+		if h.Holds {
+			return []verdict.Help{h}
+		}
+		tried = append(tried, h)
+	}
+	slices.SortStableFunc(tried, func(x, y verdict.Help) int {
+		return int(1000 * (x.Likelihood - y.Likelihood))
+	})
+	was, _ := v.Likelihood.Get()
+	tried = slices.DeleteFunc(tried, func(h verdict.Help) bool { return h.Likelihood > was-0.1 })
+	return tried[:min(len(tried), mostHelps)]
+}
+
+func strawOrKeep(h verdict.Help) float64 {
+	if h.MulchCm > 0 {
+		return h.MulchCm
+	}
+	return -1
+}
+
+// candidates leaves out what is no more than the bed already has, and covers
+// that do not help roots.
+func candidates(p *plot, v verdict.Verdict) []verdict.Help {
+	var out []verdict.Help
+	below := !p.plant.Crop.Organ.AboveGround() || v.Cause == verdict.CrownFreeze
+	if below {
+		for _, cm := range strawTried {
+			if cm > v.MulchCm {
+				out = append(out, verdict.Help{MulchCm: cm})
+			}
+		}
+		return out
+	}
+	have := microclimate.Cover(v.Cover).Shelter().GainAt(0)
+	for _, c := range coverTried {
+		if microclimate.Cover(c).Shelter().GainAt(0) > have {
+			out = append(out, verdict.Help{Cover: c})
+		}
+	}
+	return out
+}
+
+type whatIf struct {
+	verdict    verdict.Verdict
+	likelihood float64
+	holds      bool
+}
+
+// whatIf judges the bed again under another cover or mulch (negative: as it is)
+// on the same members.
+func (w *Watcher) whatIf(s *scene, a *assessed, p *plot, cover string, mulchCm float64, night farm.Day) (whatIf, error) {
+	other, err := a.under(s, cover, mulchCm)
+	if err != nil {
+		return whatIf{}, err
+	}
+	v := other.verdictOf(s, p, limitsOf(p.owner))
+	over := other.group.class.Over(s.now.Add(coverFrom))
+	v.Cover, v.MulchCm = string(over.Cover), over.MulchCm
+	return whatIf{verdict: v, holds: v.State == verdict.Holds, likelihood: likelihoodBy(v, night)}, nil
+}
+
+// under is the class as it would be under another cover or mulch, tried once
+// for all its plants: where one bed of a class is due, its neighbours often are.
+func (a *assessed) under(s *scene, cover string, mulchCm float64) (*assessed, error) {
+	class := a.group.class.Under(s.now.Add(coverFrom), cover, mulchCm)
+	key := class.Key()
+	if other, ok := a.others[key]; ok {
+		return other, nil
+	}
+	g := *a.group
+	g.class = class
+	courses, err := bed.Try(&a.book, &class, g.plants, g.spread, s.coming, s.members)
+	if err != nil {
+		return nil, fmt.Errorf("what if %s %v cm: %w", cover, mulchCm, err)
+	}
+	other := &assessed{group: &g, book: a.book, courses: courses}
+	if a.others == nil {
+		a.others = map[string]*assessed{}
+	}
+	a.others[key] = other
+	return other, nil
+}
+
+// likelihoodBy is the cumulative likelihood up to a night; of ground that closes,
+// that it closes.
+func likelihoodBy(v verdict.Verdict, night farm.Day) float64 {
+	for _, n := range v.Nights {
+		if n.Night == night && v.Cause != verdict.GroundFrozen {
+			return n.Likelihood
+		}
+	}
+	return v.Likelihood.Else(1)
+}

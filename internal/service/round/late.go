@@ -1,0 +1,89 @@
+package round
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"time"
+
+	"winterstand/internal/farm"
+	"winterstand/internal/store"
+)
+
+// lateFor is how long it is remembered that a late comer was told.
+const lateFor = 60 * 24 * time.Hour
+
+// recentMessages is how far back it is looked whether a message went out.
+const recentMessages = 200
+
+// late tells people who were registered after an open event was told: whoever
+// is added on the eve of a frost must hear of it too.
+func (r *round) late(ctx context.Context, tx store.Writer) error {
+	open := map[int64][]*plot{} // by farm
+	for i := range r.plots {
+		if w := r.watches[r.plots[i].bed.ID]; w.Open && w.NoticeID != 0 {
+			open[r.plots[i].owner.ID] = append(open[r.plots[i].owner.ID], &r.plots[i])
+		}
+	}
+	for _, farmID := range sortedKeys(open) {
+		recipients, err := tx.Recipients(ctx, farmID, store.Page{})
+		if err != nil {
+			return fmt.Errorf("recipients of farm %d: %w", farmID, err)
+		}
+		for _, to := range recipients {
+			if err := r.tellLate(ctx, tx, to, open[farmID]); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// tellLate sends one person what was told before they were there.
+func (r *round) tellLate(ctx context.Context, tx store.Writer, to farm.Recipient, plots []*plot) error {
+	var missed []Addressed
+	for _, p := range plots {
+		w := r.watches[p.bed.ID]
+		told, ok := w.ToldAt.Get()
+		if !ok || to.CreatedAt.Before(told.Truncate(time.Second)) {
+			continue
+		}
+		heard, err := r.heard(ctx, tx, to, w.NoticeID)
+		if err != nil || heard {
+			if err != nil {
+				return err
+			}
+			continue
+		}
+		n, err := tx.Notice(ctx, to.FarmID, w.NoticeID)
+		if err != nil {
+			return fmt.Errorf("notice %d: %w", w.NoticeID, err)
+		}
+		missed = append(missed, Addressed{Notice: n, Owner: p.owner, Zone: p.zone, Windows: r.verdicts[p.bed.ID].Windows})
+	}
+	if len(missed) == 0 {
+		return nil
+	}
+	for _, channel := range []string{store.Email, store.SMS} {
+		if err := post(ctx, tx, to, channel, missed, r.s.now); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// heard tells whether a person has a message with a notice; asking marks it as
+// told, so that it is asked once.
+func (r *round) heard(ctx context.Context, tx store.Writer, to farm.Recipient, noticeID int64) (bool, error) {
+	first, err := tx.UseOnce(ctx, fmt.Sprintf("late:%d:%d", to.ID, noticeID), r.s.now.Add(lateFor))
+	if err != nil || !first {
+		return true, err
+	}
+	messages, err := tx.Messages(ctx, to.FarmID, store.Page{Limit: recentMessages})
+	if err != nil {
+		return false, fmt.Errorf("messages of farm %d: %w", to.FarmID, err)
+	}
+	return slices.ContainsFunc(messages, func(m store.Message) bool {
+		return m.RecipientID == to.ID && slices.Contains(m.NoticeIDs, noticeID)
+	}), nil
+}

@@ -1,0 +1,53 @@
+package round
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"sync"
+
+	"winterstand/internal/store"
+)
+
+// turns lets one at a time into a round of a cell, or into the placing of a
+// field, so that a burst of jobs asks its services once. The zero value is ready.
+type turns struct{ taken sync.Map } // by name, a channel that holds one token while taken
+
+// take waits for the turn and gives its end. Errors: that of ctx.
+func (t *turns) take(ctx context.Context, name string) (func(), error) {
+	held, _ := t.taken.LoadOrStore(name, make(chan struct{}, 1))
+	token := held.(chan struct{})
+	select {
+	case token <- struct{}{}:
+		return func() { <-token }, nil
+	case <-ctx.Done():
+		return nil, fmt.Errorf("wait for %s: %w", name, ctx.Err())
+	}
+}
+
+// errOvertaken: another process has told something about the cell's beds since
+// this round began, so that what this one decided rests on what no longer is.
+var errOvertaken = errors.New("another process was faster")
+
+// judgeTries is how often a round that was overtaken begins again.
+const judgeTries = 3
+
+// hold keeps other processes from writing a round of the cell until this
+// transaction ends, and sees that none has done so since the round began.
+func (r *round) hold(ctx context.Context, tx store.Writer) error {
+	// A memo that every round of the cell writes first: its row is the lock.
+	if err := remember(ctx, tx, fmt.Sprintf("cell:%d", r.s.cell.ID), "round", r.s.now, r.s.now); err != nil {
+		return err
+	}
+	stand, err := tx.VerdictsOfCell(ctx, r.s.cell.ID)
+	if err != nil {
+		return fmt.Errorf("verdicts of %s: %w", r.s.cell.Key, err)
+	}
+	for i := range r.plots {
+		id := r.plots[i].bed.ID
+		if string(stand[id].Watch) != string(r.before[id].Watch) {
+			return errOvertaken
+		}
+	}
+	return nil
+}

@@ -1,0 +1,144 @@
+package round
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+
+	"winterstand/internal/farm"
+	"winterstand/internal/message/notice"
+	"winterstand/internal/science/verdict"
+	"winterstand/internal/store"
+	"winterstand/internal/unit"
+)
+
+// farmsAtOnce is how many farms are read in one page.
+const farmsAtOnce = 200
+
+// eachFarm does something for every farm; one failing does not keep the others.
+func (w *Watcher) eachFarm(ctx context.Context, do func(farm.Farm) error) error {
+	var errs []error
+	page := store.Page{Limit: farmsAtOnce}
+	for {
+		farms, err := w.Store.Farms(ctx, page)
+		if err != nil {
+			return errors.Join(append(errs, err)...)
+		}
+		for _, f := range farms {
+			if err := do(f); err != nil {
+				errs = append(errs, fmt.Errorf("farm %d: %w", f.ID, err))
+			}
+			page.After = f.ID
+		}
+		if len(farms) < farmsAtOnce || ctx.Err() != nil {
+			return errors.Join(errs...)
+		}
+	}
+}
+
+// StillWatching sends every farm that wants it its weekly sign of life.
+func (w *Watcher) StillWatching(ctx context.Context) error {
+	return w.eachFarm(ctx, func(f farm.Farm) error {
+		if !f.StillWatching {
+			return nil
+		}
+		facts, beds, err := w.signOfLife(ctx, f)
+		if err != nil || beds == 0 {
+			return err
+		}
+		return w.tellFarm(ctx, f, fmt.Sprintf("farm:%d", f.ID), facts)
+	})
+}
+
+func (w *Watcher) signOfLife(ctx context.Context, f farm.Farm) (notice.Facts, int, error) {
+	beds, err := w.Store.Beds(ctx, f.ID, store.BedFilter{})
+	if err != nil {
+		return notice.Facts{}, 0, err
+	}
+	verdicts, err := w.Store.Verdicts(ctx, f.ID)
+	if err != nil {
+		return notice.Facts{}, 0, err
+	}
+	life := notice.Watching{Beds: len(beds)}
+	for _, b := range beds {
+		v, ok := verdicts[b.ID]
+		if !ok {
+			continue
+		}
+		var body verdict.Verdict
+		if err := json.Unmarshal(v.Body, &body); err == nil && !body.Forecast.Issued.IsZero() {
+			if t, ok := life.Issued.Get(); !ok || body.Forecast.Issued.Before(t) {
+				life.Issued = unit.Some(body.Forecast.Issued)
+			}
+		}
+		by, ok := v.HarvestBefore.Get()
+		if !ok {
+			continue
+		}
+		life.Open++
+		if next, ok := life.NextAt.Get(); !ok || by.Before(next) {
+			life.Next, life.NextAt = b.Name, unit.Some(by)
+		}
+	}
+	return notice.Facts{Kind: notice.StillWatching, Watching: &life}, len(beds), nil
+}
+
+// tellFarm writes one notice about a subject of a farm and addresses it. Its
+// day is today in the farm's zone; the same kind about the same subject is told
+// once a day at most.
+func (w *Watcher) tellFarm(ctx context.Context, f farm.Farm, subject string, facts notice.Facts) error {
+	zone := zoneOf(farm.Field{}, f, store.Cell{})
+	now := w.Now()
+	facts.Farm, facts.Zone, facts.Night = f.Name, zone.String(), farm.DayOf(now, zone)
+	d := due{owner: f, zone: zone, facts: facts, notice: store.Notice{
+		FarmID: f.ID, Subject: subject, Kind: facts.Kind, Night: facts.Night, IssuedAt: now}}
+	return w.Store.Write(ctx, func(tx store.Writer) error {
+		n, ok, err := writeNotice(ctx, tx, d)
+		if err != nil || !ok {
+			return err
+		}
+		return Address(ctx, tx, []Addressed{{Notice: n, Owner: f, Zone: zone}}, now)
+	})
+}
+
+// Settle gives the cell of a field, finding it first when there is none; 0: the
+// field is gone, or nothing stands in it.
+func (w *Watcher) Settle(ctx context.Context, fieldID int64) (int64, error) {
+	done, err := w.turns.take(ctx, fmt.Sprintf("field %d", fieldID))
+	if err != nil {
+		return 0, err
+	}
+	defer done()
+	fields, err := w.Store.UnplacedFields(ctx)
+	if err != nil {
+		return 0, fmt.Errorf("settle field %d: %w", fieldID, err)
+	}
+	for _, f := range fields {
+		if f.ID == fieldID {
+			cell, err := w.Place(ctx, f)
+			return cell.ID, err
+		}
+	}
+	return w.cellHolding(ctx, fieldID)
+}
+
+// cellHolding finds the cell of a field that was placed meanwhile.
+func (w *Watcher) cellHolding(ctx context.Context, fieldID int64) (int64, error) {
+	cells, err := w.Store.CellsInUse(ctx)
+	if err != nil {
+		return 0, fmt.Errorf("settle field %d: %w", fieldID, err)
+	}
+	for _, c := range cells {
+		fields, err := w.Store.FieldsOfCell(ctx, c.ID)
+		if err != nil {
+			return 0, fmt.Errorf("settle field %d: %w", fieldID, err)
+		}
+		for _, f := range fields {
+			if f.ID == fieldID {
+				return c.ID, nil
+			}
+		}
+	}
+	return 0, nil
+}

@@ -1,0 +1,229 @@
+package api
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"net/http"
+	"time"
+
+	"winterstand/internal/farm"
+	"winterstand/internal/service/commands"
+	"winterstand/internal/store"
+	"winterstand/internal/unit"
+)
+
+// Bed is a strip of a field with one standing crop.
+type Bed struct {
+	ID             int64                    `json:"id"`
+	FieldID        int64                    `json:"field_id"`
+	Name           string                   `json:"name"`
+	Crop           string                   `json:"crop"`
+	Variety        string                   `json:"variety,omitempty"`
+	Purpose        farm.Purpose             `json:"purpose"`
+	SownOn         unit.Maybe[farm.Day]     `json:"sown_on,omitzero"`
+	StandingKg     unit.Maybe[float64]      `json:"standing_kg,omitzero" doc:"Left in the ground, kg"`
+	PricePerKg     unit.Maybe[float64]      `json:"price_per_kg,omitzero" doc:"In the farm's currency"`
+	LiftKgPerHour  unit.Maybe[float64]      `json:"lift_kg_per_hour,omitzero" doc:"What one person harvests in an hour, kg"`
+	CostLoss       float64                  `json:"cost_loss" doc:"Its own, else that of its purpose"`
+	Covers         []farm.Cover             `json:"covers"`
+	MulchCm        float64                  `json:"mulch_cm" doc:"Straw now, cm"`
+	ToleranceShift unit.Maybe[unit.Kelvins] `json:"tolerance_shift_k,omitzero" doc:"The grower's own shift, K"`
+	QuietUntil     unit.Maybe[time.Time]    `json:"quiet_until,omitzero" doc:"Answered leave_it: nothing more is asked until then"`
+	CreatedAt      time.Time                `json:"created_at"`
+	ClearedAt      unit.Maybe[time.Time]    `json:"cleared_at,omitzero" doc:"It has ended; its history stays"`
+	Version        int64                    `json:"version"`
+	Verdict        *Verdict                 `json:"verdict,omitempty" doc:"Left out for a bed that has ended"`
+}
+
+// NewBed is a bed to be made.
+type NewBed commands.BedInput
+
+func (s *service) bedRoutes() {
+	handle(s, op(http.MethodGet, "/v1/beds", "list-beds", "beds", "Standing beds with their verdicts"), s.listBeds)
+	handle(s, op(http.MethodPost, "/v1/beds", "add-bed", "beds", "Make a bed"), s.addBed)
+	handle(s, op(http.MethodGet, "/v1/beds/{id}", "get-bed", "beds", "One bed with its verdict"), s.getBed)
+	handle(s, op(http.MethodPatch, "/v1/beds/{id}", "change-bed", "beds", "Change a bed: members given are changed, null empties"), s.changeBed)
+	handle(s, op(http.MethodDelete, "/v1/beds/{id}", "clear-bed", "beds", "Clear a bed: it has ended, its history stays"), s.clearBed)
+	handle(s, op(http.MethodGet, "/v1/beds/{id}/outlook", "bed-outlook", "beds", "Course of the forecast and of what the bed stands"), s.outlook)
+	handle(s, op(http.MethodPost, "/v1/beds/{id}/what-if", "bed-what-if", "beds", "Judge the bed as it would be with another cover, mulch, or part of it harvested; changes nothing"), s.whatIf)
+}
+
+// bench is what the views of beds need besides the bed.
+type bench struct {
+	*service
+	farm     farm.Farm
+	fields   map[int64]store.Field
+	verdicts map[int64]store.Verdict
+}
+
+func (s *service) benchOf(ctx context.Context, r store.Reader, b farm.Bed) (bench, error) {
+	n := bench{service: s, fields: map[int64]store.Field{}, verdicts: map[int64]store.Verdict{}}
+	var err error
+	if n.farm, err = r.Farm(ctx, b.FarmID); err != nil {
+		return n, err
+	}
+	if n.fields[b.FieldID], err = r.Field(ctx, b.FarmID, b.FieldID); err != nil {
+		return n, err
+	}
+	v, err := r.Verdict(ctx, b.ID)
+	if errors.Is(err, store.ErrNotFound) {
+		return n, nil
+	}
+	n.verdicts[b.ID] = v
+	return n, err
+}
+
+func (n bench) bed(b farm.Bed) (Bed, error) {
+	zone, err := n.zone(b.FieldID)
+	if err != nil {
+		return Bed{}, err
+	}
+	today := farm.DayOf(n.Desk.Now(), zone)
+	out := Bed{
+		ID: b.ID, FieldID: b.FieldID, Name: b.Name, Crop: b.Crop, Variety: b.Variety, Purpose: b.Purpose,
+		SownOn: b.SownOn, StandingKg: b.StandingKg, PricePerKg: b.PricePerKg, LiftKgPerHour: b.LiftKgPerHour,
+		CostLoss: b.CostLoss(), Covers: full(b.Covers), MulchCm: b.MulchOn(today), ToleranceShift: b.ToleranceSet,
+		QuietUntil: utc(b.QuietUntil), CreatedAt: b.CreatedAt.UTC(), ClearedAt: utc(b.ClearedAt), Version: b.Version,
+	}
+	if b.ClearedAt.Known() {
+		return out, nil
+	}
+	verdict, err := n.verdict(b)
+	out.Verdict = &verdict
+	return out, err
+}
+
+func (n bench) zone(fieldID int64) (*time.Location, error) {
+	name := n.fields[fieldID].TimeZone
+	if name == "" {
+		name = n.farm.TimeZone
+	}
+	zone, err := time.LoadLocation(name)
+	if err != nil {
+		return nil, fmt.Errorf("time zone of field %d: %w", fieldID, err)
+	}
+	return zone, nil
+}
+
+func (n bench) verdict(b farm.Bed) (Verdict, error) {
+	kept, ok := n.verdicts[b.ID]
+	if !ok {
+		return notJudged(n.farm.Language), nil
+	}
+	v, err := stored(kept)
+	return n.verdictView(v, n.farm, n.fields[b.FieldID].Field), err
+}
+
+type listBeds struct {
+	Paging
+	FieldID int64 `query:"field_id" minimum:"0" doc:"Only beds of this field"`
+	Cleared bool  `query:"cleared" doc:"Beds that have ended too"`
+}
+
+func (s *service) listBeds(ctx context.Context, farmID int64, in *listBeds) (*listed[Bed], error) {
+	filter := store.BedFilter{Page: in.ask(), FieldID: in.FieldID, Cleared: in.Cleared}
+	beds, err := s.Desk.Store.Beds(ctx, farmID, filter)
+	if err != nil {
+		return nil, err
+	}
+	n, err := s.wholeBench(ctx, farmID)
+	if err != nil {
+		return nil, err
+	}
+	var failed error
+	query := ""
+	if in.FieldID != 0 {
+		query += fmt.Sprintf("field_id=%d&", in.FieldID)
+	}
+	if in.Cleared {
+		query += "cleared=true&"
+	}
+	out := listOf(in.Paging, "/v1/beds", query, beds, func(b farm.Bed) int64 { return b.ID }, func(b farm.Bed) Bed {
+		view, err := n.listedBed(ctx, b)
+		failed = errors.Join(failed, err)
+		return view
+	})
+	return out, failed
+}
+
+func (s *service) wholeBench(ctx context.Context, farmID int64) (bench, error) {
+	n := bench{service: s, fields: map[int64]store.Field{}}
+	var err error
+	if n.farm, err = s.Desk.Store.Farm(ctx, farmID); err != nil {
+		return n, err
+	}
+	fields, err := s.Desk.Store.Fields(ctx, farmID, store.Page{})
+	if err != nil {
+		return n, err
+	}
+	for _, f := range fields {
+		n.fields[f.ID] = f
+	}
+	n.verdicts, err = s.Desk.Store.Verdicts(ctx, farmID)
+	return n, err
+}
+
+// listedBed is a bed of a list; one that has ended may lie in a removed field.
+func (n bench) listedBed(ctx context.Context, b farm.Bed) (Bed, error) {
+	if _, ok := n.fields[b.FieldID]; !ok {
+		f, err := n.Desk.Store.Field(ctx, b.FarmID, b.FieldID)
+		if err != nil {
+			return Bed{}, err
+		}
+		n.fields[b.FieldID] = f
+	}
+	view, err := n.bed(b)
+	if view.Verdict != nil {
+		brief := view.Verdict.brief()
+		view.Verdict = &brief
+	}
+	return view, err
+}
+
+func (s *service) bedView(ctx context.Context, r store.Reader, b farm.Bed) (Bed, error) {
+	n, err := s.benchOf(ctx, r, b)
+	if err != nil {
+		return Bed{}, err
+	}
+	return n.bed(b)
+}
+
+func (s *service) addBed(ctx context.Context, farmID int64, in *post[NewBed]) (*made[Bed], error) {
+	return once(ctx, s, farmID, in.OnceKey, []any{"/v1/beds", in.Body}, func(d commands.Desk) (made[Bed], error) {
+		b, err := d.AddBed(ctx, farmID, commands.BedInput(in.Body))
+		if err != nil {
+			return made[Bed]{}, err
+		}
+		view, err := s.bedView(ctx, d.Books(), b)
+		return created("/v1/beds", b.ID, b.Version, view), err
+	})
+}
+
+func (s *service) getBed(ctx context.Context, farmID int64, in *ByID) (*one[Bed], error) {
+	b, err := s.Desk.Store.Bed(ctx, farmID, in.ID)
+	if err != nil {
+		return nil, err
+	}
+	view, err := s.bedView(ctx, s.Desk.Store, b)
+	return &one[Bed]{etag(b.Version), view}, err
+}
+
+func (s *service) changeBed(ctx context.Context, farmID int64, in *changeByID[commands.BedInput]) (out *one[Bed], err error) {
+	err = change(in.IfMatch, func(seen commands.Seen) error {
+		b, err := s.Desk.ChangeBed(ctx, farmID, in.ID, seen, in.Body)
+		if err != nil {
+			return err
+		}
+		view, err := s.bedView(ctx, s.Desk.Store, b)
+		out = &one[Bed]{etag(b.Version), view}
+		return err
+	})
+	return out, err
+}
+
+func (s *service) clearBed(ctx context.Context, farmID int64, in *removeByID) (*nothing, error) {
+	return &nothing{}, change(in.IfMatch, func(seen commands.Seen) error {
+		return s.Desk.ClearBed(ctx, farmID, in.ID, seen)
+	})
+}

@@ -1,0 +1,32 @@
+package page
+
+import (
+	"strings"
+
+	"winterstand/internal/service/commands"
+)
+
+// calendarPage shows where the farm's calendar can be subscribed to.
+type calendarPage struct {
+	Address string
+	CSRF    string
+}
+
+// calendarPath is where the feed of a secret is served.
+func calendarPath(secret string) string { return "/calendar/" + secret + ".ics" }
+
+func showCalendar(v *visit) error {
+	secret, err := v.Desk.CalendarSecret(v.ctx(), v.farm.ID)
+	if err != nil {
+		return err
+	}
+	address := strings.TrimSuffix(v.PublicURL, "/") + calendarPath(secret)
+	return v.show("calendar", v.say("page.calendar"), calendarPage{Address: address, CSRF: v.session.CSRF})
+}
+
+func renewCalendar(v *visit) error {
+	if _, err := v.Desk.RenewCalendar(v.ctx(), v.farm.ID, commands.Seen{}); err != nil {
+		return err
+	}
+	return v.to("/settings/calendar", "saved")
+}
