@@ -19,7 +19,7 @@ var layers = []struct{ name, may, why string }{
 	{"migrations", "", "the schema's files"},
 	{"internal/unit", "", "the quantities all speak in"},
 	{"internal/weather", "unit", "hours and forecasts as values"},
-	{"internal/farm", "unit", "the nouns"},
+	{"internal/farm", "crop unit", "the nouns, the verdict and what was told"},
 	{"internal/message/gsm7", "", "the alphabet of short messages"},
 	{"internal/message/link", "", "links that cannot be guessed"},
 	{"internal/crop", "config unit", "what each crop stands"},

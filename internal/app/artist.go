@@ -7,11 +7,11 @@ import (
 	"sync"
 
 	"winterstand/internal/crop"
+	"winterstand/internal/farm"
 	"winterstand/internal/message/notice"
 	"winterstand/internal/message/phrase"
 	"winterstand/internal/message/picture"
 	"winterstand/internal/science/microclimate"
-	"winterstand/internal/science/verdict"
 	"winterstand/internal/service/round"
 	"winterstand/internal/store"
 	"winterstand/internal/unit"
@@ -91,7 +91,7 @@ func drawing(o round.Outlook, bed, crop string, s phrase.Speaker) picture.Bed {
 	return b
 }
 
-func headline(v verdict.Verdict, s phrase.Speaker) string {
+func headline(v farm.Verdict, s phrase.Speaker) string {
 	if by, ok := v.HarvestBefore.Get(); ok {
 		return s.Say("state.harvest_before", phrase.Args{"deadline": s.When(by)})
 	}

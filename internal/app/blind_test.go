@@ -12,8 +12,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"winterstand/internal/farm"
 	"winterstand/internal/message/notice"
-	"winterstand/internal/science/verdict"
 	"winterstand/internal/store"
 )
 
@@ -58,12 +58,12 @@ func TestA503ForHoursIsBorneThenSaidThenOver(t *testing.T) {
 	w.round()
 	w.grid(unavailable)
 	assert.Empty(t, w.until(begin.Add(23*time.Hour), 2*time.Hour), "the last forecast still serves")
-	assert.Equal(t, string(verdict.Holds), w.state(b.ID))
+	assert.Equal(t, string(farm.Holds), w.state(b.ID))
 
 	blind := w.until(begin.Add(26*time.Hour), time.Hour)
 	require.Equal(t, []string{notice.Blind}, kinds(blind))
 	assert.Equal(t, w.fieldID, blind[0].FieldID)
-	assert.Equal(t, string(verdict.Unknown), w.state(b.ID))
+	assert.Equal(t, string(farm.Unknown), w.state(b.ID))
 	mail := w.lastMail()
 	assert.Contains(t, mail.Subject, "Long field: I cannot see the weather")
 	assert.Contains(t, mail.Text, "too old to trust")
@@ -75,7 +75,7 @@ func TestA503ForHoursIsBorneThenSaidThenOver(t *testing.T) {
 	w.front.answer(nil)
 	seen := w.until(begin.Add(62*time.Hour), time.Hour)
 	require.Equal(t, []string{notice.SightAgain}, kinds(seen))
-	assert.Equal(t, string(verdict.Holds), w.state(b.ID))
+	assert.Equal(t, string(farm.Holds), w.state(b.ID))
 	assert.Contains(t, w.lastMail().Subject, "I can see the weather again")
 	assert.Empty(t, w.until(begin.Add(66*time.Hour), 2*time.Hour))
 }
@@ -84,16 +84,16 @@ func (w *world) state(bed int64) string {
 	w.Helper()
 	v, err := w.service.Book.Verdict(w.Context(), bed)
 	require.NoError(w, err)
-	return v.State
+	judged, _ := v.Kept.AsJudged()
+	return string(judged.State)
 }
 
-func (w *world) verdict(bed int64) verdict.Verdict {
+func (w *world) verdict(bed int64) farm.Verdict {
 	w.Helper()
 	stored, err := w.service.Book.Verdict(w.Context(), bed)
 	require.NoError(w, err)
-	var v verdict.Verdict
-	require.NoError(w, json.Unmarshal(stored.Body, &v))
-	return v
+	judged, _ := stored.Kept.AsJudged()
+	return judged
 }
 
 func TestAnOldUpdateTimeIsNotTakenForAFreshForecast(t *testing.T) {
@@ -108,7 +108,7 @@ func TestAnOldUpdateTimeIsNotTakenForAFreshForecast(t *testing.T) {
 		return frozen
 	})
 	w.round()
-	assert.Equal(t, string(verdict.Holds), w.state(b.ID))
+	assert.Equal(t, string(farm.Holds), w.state(b.ID))
 	ns := w.until(begin.Add(27*time.Hour), 3*time.Hour)
 	require.Equal(t, []string{notice.Blind}, kinds(ns))
 	assert.Contains(t, w.lastMail().Text, "The last forecast was issued Mon 3 Nov 12:00 pm CST")
@@ -142,14 +142,14 @@ func TestALayerInAnUnknownUnitIsRefusedByName(t *testing.T) {
 			}
 			if !c.blind {
 				assert.Empty(t, o.Notices)
-				assert.Equal(t, string(verdict.Holds), w.state(b.ID))
+				assert.Equal(t, string(farm.Holds), w.state(b.ID))
 				return
 			}
 			require.Equal(t, []string{notice.Blind}, kinds(o.Notices))
 			assert.Contains(t, w.lastMail().Text, c.layer)
 			assert.Contains(t, w.lastMail().Text, "furlong")
 			v := w.verdict(b.ID)
-			assert.Equal(t, verdict.Unknown, v.State)
+			assert.Equal(t, farm.Unknown, v.State)
 			assert.NotEmpty(t, v.Missing)
 			w.front.answer(nil)
 			w.clock.Add(time.Hour)
@@ -210,7 +210,7 @@ func TestWhatIsNoForecastIsNamedAndTheOldOneKept(t *testing.T) {
 			require.Equal(t, []string{notice.Blind}, kinds(o.Notices), "nothing has come in yet: that is said at once")
 			assert.Contains(t, w.lastMail().Text, "no forecast has come in at all")
 			assert.Contains(t, w.lastMail().Text, c.says)
-			assert.Equal(t, string(verdict.Unknown), w.state(b.ID))
+			assert.Equal(t, string(farm.Unknown), w.state(b.ID))
 			_, err := w.service.Book.LastForecast(t.Context(), w.cellID(), "nws")
 			assert.ErrorIs(t, err, store.ErrNotFound, "nothing is stored by halves")
 
@@ -221,7 +221,7 @@ func TestWhatIsNoForecastIsNamedAndTheOldOneKept(t *testing.T) {
 			o = w.round()
 			assert.Empty(t, o.Notices, "one bad answer leaves the good one in use")
 			assert.NotEmpty(t, o.Trouble)
-			assert.Equal(t, string(verdict.Holds), w.state(b.ID))
+			assert.Equal(t, string(farm.Holds), w.state(b.ID))
 		})
 	}
 }

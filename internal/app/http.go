@@ -12,7 +12,6 @@ import (
 	"winterstand/internal/farm"
 	"winterstand/internal/message/notice"
 	"winterstand/internal/message/phrase"
-	"winterstand/internal/science/verdict"
 	"winterstand/internal/unit"
 	"winterstand/internal/web/api"
 )
@@ -41,8 +40,8 @@ func (s *Service) registry() *prometheus.Registry {
 }
 
 // reason says a verdict in a farm's language, units and zone.
-func (s *Service) reason(v verdict.Verdict, f farm.Farm, at farm.Field) string {
-	return notice.Reason(s.speaker(f, at), v)
+func (s *Service) reason(v farm.Verdict, f farm.Farm, at farm.Field) string {
+	return notice.ReasonText(s.speaker(f, at), v)
 }
 
 // tell says what a notice said, in a farm's language and units.

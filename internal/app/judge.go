@@ -4,7 +4,7 @@ import (
 	"context"
 	"errors"
 
-	"winterstand/internal/science/verdict"
+	"winterstand/internal/farm"
 	"winterstand/internal/service/round"
 	"winterstand/internal/unit"
 	"winterstand/internal/web/api"
@@ -29,7 +29,7 @@ func (j judge) Outlook(ctx context.Context, farmID, bedID int64) (api.Outlook, e
 	return out, nil
 }
 
-func (j judge) WhatIf(ctx context.Context, farmID, bedID int64, q api.WhatIf) (verdict.Verdict, error) {
+func (j judge) WhatIf(ctx context.Context, farmID, bedID int64, q api.WhatIf) (farm.Verdict, error) {
 	v, err := j.watcher.WhatIf(ctx, farmID, bedID, q.Cover.Else(""), q.MulchCm)
 	return v, notYet(err)
 }

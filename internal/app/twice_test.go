@@ -2,7 +2,6 @@ package app_test
 
 import (
 	"context"
-	"encoding/json"
 	"sync"
 	"testing"
 	"time"
@@ -11,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"winterstand/internal/app"
+	"winterstand/internal/farm"
 	"winterstand/internal/message/notice"
 	"winterstand/internal/store"
 	"winterstand/internal/store/storetest"
@@ -106,8 +106,6 @@ func TestARoundThatWasOvertakenBeginsAgain(t *testing.T) {
 	assert.Empty(t, w.round().Notices, "the other has told it")
 	stored, err := w.service.Book.Verdict(t.Context(), b.ID)
 	require.NoError(t, err)
-	var watch notice.Watch
-	require.NoError(t, json.Unmarshal(stored.Watch, &watch))
-	assert.True(t, watch.Open, "and that it was told is not written over")
+	assert.Equal(t, farm.Told, stored.Event.Phase, "and that it was told is not written over")
 	assert.Len(t, w.caught.Mails(), 1)
 }

@@ -250,15 +250,9 @@ type Checkpoint struct {
 
 // Verdict is the latest judgement of a bed with the record of what was told.
 type Verdict struct {
-	BedID         int64
-	AsOf          time.Time
-	ForecastID    int64 // 0: judged without
-	State         string
-	HarvestBefore unit.Maybe[time.Time]
-	Likelihood    unit.Maybe[float64]
-	Night         farm.Day        // the night that ends the bed; empty: none
-	Body          json.RawMessage // deadline.Verdict
-	Watch         json.RawMessage // notice.Watch
+	BedID int64
+	Kept  farm.Kept
+	Event farm.Event
 }
 
 // Judgement is one night of one bed as judged some days before, for scoring.

@@ -4,7 +4,6 @@ import (
 	"time"
 
 	"winterstand/internal/farm"
-	"winterstand/internal/science/verdict"
 	"winterstand/internal/unit"
 )
 
@@ -24,13 +23,13 @@ type Facts struct {
 	Purpose    farm.Purpose        `json:"purpose,omitempty"`
 	StandingKg unit.Maybe[float64] `json:"standing_kg,omitzero"`
 
-	Verdict *verdict.Verdict `json:"verdict,omitempty"`
+	Verdict *farm.Verdict `json:"verdict,omitempty"`
 	// Before is the deadline told last, for a moved one.
 	Before unit.Maybe[time.Time] `json:"before,omitzero"`
 	// What the decision was made with.
 	LeadHours      float64 `json:"lead_h,omitempty"`
 	MovedStepHours float64 `json:"moved_step_h,omitempty"`
-	Why            string  `json:"why,omitempty"`    // which rule made it due
+	Why            Reason  `json:"why,omitempty"`    // which rule made it due
 	Passed         bool    `json:"passed,omitempty"` // stood down after a night that did no harm
 
 	Sight  *Sight  `json:"sight,omitempty"`  // blind, sight-again
@@ -44,11 +43,11 @@ type Facts struct {
 
 // Sight is what a field can see of the weather.
 type Sight struct {
-	Reason  string                `json:"reason"` // old, holes, none
+	Reason  farm.Blindness        `json:"reason"`
 	Since   time.Time             `json:"since"`
 	Issued  unit.Maybe[time.Time] `json:"issued,omitzero"` // of the newest forecast there is
 	Source  string                `json:"source,omitempty"`
-	Holes   []verdict.Window      `json:"holes,omitempty"`
+	Holes   []farm.Window         `json:"holes,omitempty"`
 	Trouble []string              `json:"trouble,omitempty"` // what the sources answered, in their words
 }
 
@@ -97,7 +96,8 @@ type Unreached struct {
 // Watching is the weekly sign of life.
 type Watching struct {
 	Beds   int                   `json:"beds"`
-	Open   int                   `json:"open"` // with a deadline in sight
+	Open   int                   `json:"open"`             // with a deadline in sight
+	Unseen int                   `json:"unseen,omitempty"` // cannot be judged now
 	Issued unit.Maybe[time.Time] `json:"issued,omitzero"`
 	Next   string                `json:"next,omitempty"` // bed with the nearest deadline
 	NextAt unit.Maybe[time.Time] `json:"next_at,omitzero"`

@@ -8,9 +8,9 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"winterstand/internal/farm"
 	"winterstand/internal/message/gsm7"
 	"winterstand/internal/message/notice"
-	"winterstand/internal/science/verdict"
 	"winterstand/internal/unit"
 )
 
@@ -108,7 +108,7 @@ func TestNamesAreEscaped(t *testing.T) {
 func TestCautions(t *testing.T) {
 	us, metric := readers()[0], readers()[1]
 	tunnel := full(harvest(18, 0, 0.4))
-	tunnel.Helps = []verdict.Help{{Cover: "low_tunnel", Likelihood: 0.1, Holds: true}}
+	tunnel.Helps = []farm.Help{{Cover: "low_tunnel", Likelihood: 0.1, Holds: true}}
 	high := full(harvest(18, 0, 0.4))
 	high.Cover = "high_tunnel"
 	bitter := full(harvest(18, 0, 0.4))

@@ -1,6 +1,7 @@
 package notice
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 	"time"
@@ -9,7 +10,6 @@ import (
 	"winterstand/internal/crop"
 	"winterstand/internal/farm"
 	"winterstand/internal/message/phrase"
-	"winterstand/internal/science/verdict"
 	"winterstand/internal/unit"
 )
 
@@ -48,9 +48,9 @@ func variant(f Facts) string {
 	v := f.Verdict
 	switch {
 	case v == nil:
-	case f.Kind == HarvestBefore && v.State == verdict.TooLate:
+	case f.Kind == HarvestBefore && v.State == farm.TooLate:
 		return "too_late"
-	case f.Kind == Moved && v.State == verdict.TooLate:
+	case f.Kind == Moved && v.State == farm.TooLate:
 		return "moved_too_late"
 	case f.Kind == Moved && !f.Before.Known():
 		return "moved_opened"
@@ -132,11 +132,11 @@ func bedWords(s phrase.Speaker, f Facts, now time.Time) Line {
 	case f.Kind == Inspect:
 		line.Body = append(line.Body, soundLeft(s, v)...)
 	case f.Kind == StandDown:
-		line.Body = append(line.Body, Reason(s, v))
+		line.Body = append(line.Body, ReasonText(s, v))
 	case key == "last_call_eased":
-		line.Body = append(append(line.Body, Reason(s, v)), likelihood(s, v)...)
+		line.Body = append(append(line.Body, ReasonText(s, v)), likelihood(s, v)...)
 	default:
-		line.Body = append(append(append(line.Body, Reason(s, v)), likelihood(s, v)...), helps(s, v)...)
+		line.Body = append(append(append(line.Body, ReasonText(s, v)), likelihood(s, v)...), helps(s, v)...)
 		line.SMS = append(line.SMS, smsWhy(s, v)...)
 	}
 	if f.Kind != Inspect {
@@ -216,31 +216,37 @@ func smsKey(key string) string {
 }
 
 // soundLeft is what the model thinks a night has left.
-func soundLeft(s phrase.Speaker, v verdict.Verdict) []string {
+func soundLeft(s phrase.Speaker, v farm.Verdict) []string {
 	switch {
-	case v.State == verdict.Unknown:
+	case v.State == farm.Unknown:
 		return nil
 	case v.AlreadyLost:
-		return []string{Reason(s, v)}
+		return []string{ReasonText(s, v)}
 	}
 	return []string{s.Say("reason.sound_left", phrase.Args{"share": percent(v.SoldLeft)})}
 }
 
 func percent(share float64) string { return fmt.Sprintf("%.0f %%", share*100) }
 
-// Reason is the sentence that says why, in the reader's units.
-func Reason(s phrase.Speaker, v verdict.Verdict) string {
+// Unseen says why a bed cannot be judged.
+func Unseen(s phrase.Speaker, v farm.Verdict) string {
+	why := cmp.Or(v.Blind, farm.Holes) // verdicts of before the ways to be blind had names
+	return s.Say("unseen."+string(why), phrase.Args{"issued": s.When(v.Forecast.Issued), "missing": strings.Join(v.Missing, "; ")})
+}
+
+// ReasonText is the sentence that says why, in the reader's units.
+func ReasonText(s phrase.Speaker, v farm.Verdict) string {
 	var parts []string
 	switch {
-	case v.State == verdict.Unknown:
-		parts = append(parts, s.Say("reason.unknown", phrase.Args{"missing": strings.Join(v.Missing, ", ")}))
+	case v.State == farm.Unknown:
+		parts = append(parts, Unseen(s, v))
 	case v.NothingLeft:
 		parts = append(parts, s.Say("reason.nothing_left", reasonArgs(s, v)))
 	case v.AlreadyLost:
 		parts = append(parts, s.Say("reason.already_lost", reasonArgs(s, v)))
-	case v.State == verdict.Holds && !v.AirLow.Known():
+	case v.State == farm.Holds && !v.AirLow.Known():
 		parts = append(parts, s.Say("reason.holds_plain", nil))
-	case v.State == verdict.Holds:
+	case v.State == farm.Holds:
 		parts = append(parts, s.Say("reason.holds", reasonArgs(s, v)))
 	default:
 		parts = append(parts, s.Say("reason."+string(v.Cause), reasonArgs(s, v)))
@@ -255,16 +261,16 @@ func Reason(s phrase.Speaker, v verdict.Verdict) string {
 
 // balance says what the figures alone would not: that a bed is to be harvested
 // though the most likely course would spare it.
-func balance(s phrase.Speaker, v verdict.Verdict) []string {
+func balance(s phrase.Speaker, v farm.Verdict) []string {
 	low, ok := v.TissueLow.Get()
 	stands, known := v.ToleranceThen.Get()
-	if ok && known && low > stands && v.Cause != verdict.GroundFrozen && v.Cause != verdict.Chilling {
+	if ok && known && low > stands && v.Cause != farm.GroundFrozen && v.Cause != farm.Chilling {
 		return []string{s.Say("reason.likely_stands", nil)}
 	}
 	return nil
 }
 
-func reasonArgs(s phrase.Speaker, v verdict.Verdict) phrase.Args {
+func reasonArgs(s phrase.Speaker, v farm.Verdict) phrase.Args {
 	args := phrase.Args{"organ": s.Say("organ."+string(v.Organ), nil)}
 	if v.Night != "" {
 		args["night"] = s.Night(v.Night)
@@ -289,7 +295,7 @@ func reasonArgs(s phrase.Speaker, v verdict.Verdict) phrase.Args {
 // inches.
 const leastDepth = 1.5
 
-func ground(s phrase.Speaker, v verdict.Verdict) []string {
+func ground(s phrase.Speaker, v farm.Verdict) []string {
 	var parts []string
 	if cm, ok := v.Snow.Get(); ok && cm >= leastDepth {
 		parts = append(parts, s.Say("reason.snow", phrase.Args{"depth": s.Units.Depth(cm)}))
@@ -300,11 +306,11 @@ func ground(s phrase.Speaker, v verdict.Verdict) []string {
 	return parts
 }
 
-func likelihood(s phrase.Speaker, v verdict.Verdict) []string {
+func likelihood(s phrase.Speaker, v farm.Verdict) []string {
 	var out []string
 	if p, ok := v.Likelihood.Get(); ok {
 		key := "reason.likelihood"
-		if v.Cause == verdict.GroundFrozen {
+		if v.Cause == farm.GroundFrozen {
 			key = "reason.likelihood_ground"
 		}
 		out = append(out, s.Say(key, phrase.Args{"share": percent(v.LossShare), "chance": s.Chance(p)}))
@@ -315,9 +321,9 @@ func likelihood(s phrase.Speaker, v verdict.Verdict) []string {
 	return out
 }
 
-func helps(s phrase.Speaker, v verdict.Verdict) []string {
+func helps(s phrase.Speaker, v farm.Verdict) []string {
 	var late []string
-	if v.State == verdict.TooLate {
+	if v.State == farm.TooLate {
 		late = []string{s.Say(lateKey(v), nil)}
 	}
 	if len(v.Helps) == 0 {
@@ -336,16 +342,16 @@ func helps(s phrase.Speaker, v verdict.Verdict) []string {
 
 // lateKey is what still helps when no window is left: leaves want a cover, what
 // is in the ground wants straw.
-func lateKey(v verdict.Verdict) string {
+func lateKey(v farm.Verdict) string {
 	switch v.Cause {
-	case verdict.GroundFrozen, verdict.ShoulderFreeze, verdict.CrownFreeze:
+	case farm.GroundFrozen, farm.ShoulderFreeze, farm.CrownFreeze:
 		return "help.too_late_ground"
 	}
 	return "help.too_late"
 }
 
 // HelpName is a protection in the reader's words.
-func HelpName(s phrase.Speaker, h verdict.Help) string {
+func HelpName(s phrase.Speaker, h farm.Help) string {
 	if h.Cover != "" {
 		return s.Say("cover."+h.Cover, nil)
 	}
@@ -355,9 +361,9 @@ func HelpName(s phrase.Speaker, h verdict.Help) string {
 // mostWindows are listed, those nearest the deadline.
 const mostWindows = 4
 
-func windows(s phrase.Speaker, v verdict.Verdict) []string {
+func windows(s phrase.Speaker, v farm.Verdict) []string {
 	by, ok := v.HarvestBefore.Get()
-	if v.State != verdict.HarvestBefore || !ok {
+	if v.State != farm.HarvestBefore || !ok {
 		return nil
 	}
 	var parts []string
@@ -404,7 +410,7 @@ func alertArgs(s phrase.Speaker, a Alert) phrase.Args {
 }
 
 // ForecastLine says which forecast it rests on and how old that is.
-func ForecastLine(s phrase.Speaker, b verdict.Basis, now time.Time) string {
+func ForecastLine(s phrase.Speaker, b farm.Basis, now time.Time) string {
 	return s.Say("body.forecast", phrase.Args{
 		"source": sourceName(s, b.Source), "issued": s.When(b.Issued), "age": s.Ago(now.Sub(b.Issued))})
 }
@@ -417,11 +423,11 @@ func sourceName(s phrase.Speaker, source string) string {
 	return source
 }
 
-func smsForecast(s phrase.Speaker, b verdict.Basis, now time.Time) string {
+func smsForecast(s phrase.Speaker, b farm.Basis, now time.Time) string {
 	return s.Say("sms.forecast", phrase.Args{"age": s.Ago(now.Sub(b.Issued)), "source": strings.ToUpper(b.Source)})
 }
 
-func smsWhy(s phrase.Speaker, v verdict.Verdict) []string {
+func smsWhy(s phrase.Speaker, v farm.Verdict) []string {
 	s.Plain = true
 	args := reasonArgs(s, v)
 	p, ok := v.Likelihood.Get()
@@ -431,7 +437,7 @@ func smsWhy(s phrase.Speaker, v verdict.Verdict) []string {
 	args["chance"] = s.Chance(p)
 	args["night"] = s.Date(v.Night.Noon(s.Zone))
 	key := "sms.why"
-	if v.Cause == verdict.GroundFrozen {
+	if v.Cause == farm.GroundFrozen {
 		key = "sms.why_ground"
 	}
 	out := []string{s.Say(key, args)}
@@ -455,7 +461,7 @@ func sightLine(s phrase.Speaker, f Facts) Line {
 	args := phrase.Args{"field": f.Field, "since": "", "reason": "", "issued": "", "source": ""}
 	if g := f.Sight; g != nil {
 		args["since"] = s.When(g.Since)
-		args["reason"] = s.Say("sight."+orNone(g.Reason), nil)
+		args["reason"] = s.Say("sight."+orNone(string(g.Reason)), nil)
 		args["source"] = sourceName(s, g.Source)
 		if t, ok := g.Issued.Get(); ok {
 			args["issued"] = s.When(t)
@@ -515,11 +521,16 @@ func watchingWords(s phrase.Speaker, f Facts) Line {
 	}
 	args["n"], args["open"] = fmt.Sprint(w.Beds), fmt.Sprint(w.Open)
 	line := plainLine(s, "still_watching", args)
-	if t, ok := w.Issued.Get(); ok {
+	args["unseen"] = fmt.Sprint(w.Unseen)
+	t, ok := w.Issued.Get()
+	switch {
+	case !ok:
+		line.Body[0] = s.Say("body.still_watching_blind", args)
+	case w.Unseen > 0:
+		line.Body[0] = s.Say("body.still_watching_unseen", args)
+	default:
 		args["issued"] = s.When(t)
 		line.Body[0] = s.Say("body.still_watching", args)
-	} else {
-		line.Body[0] = s.Say("body.still_watching_blind", args)
 	}
 	if t, ok := w.NextAt.Get(); ok {
 		line.Body = append(line.Body, s.Say("body.still_watching_next", phrase.Args{"bed": w.Next, "deadline": s.When(t)}))

@@ -11,10 +11,10 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"winterstand/internal/crop"
+	"winterstand/internal/farm"
 	"winterstand/internal/message/gsm7"
 	"winterstand/internal/message/notice"
 	"winterstand/internal/message/phrase"
-	"winterstand/internal/science/verdict"
 	"winterstand/internal/unit"
 )
 
@@ -36,7 +36,7 @@ func readers() []phrase.Speaker {
 }
 
 // full puts into a verdict all that a judge gives.
-func full(v verdict.Verdict) *verdict.Verdict {
+func full(v farm.Verdict) *farm.Verdict {
 	v = seen(v, on(16, 12))
 	if v.Organ == "" {
 		v.Organ = crop.Leaf
@@ -52,17 +52,17 @@ func full(v verdict.Verdict) *verdict.Verdict {
 func c(v float64) unit.Maybe[unit.Celsius] { return unit.Some(unit.Celsius(v)) }
 
 // warmer is a verdict whose median low lies above what the crop stands.
-func warmer(v verdict.Verdict) verdict.Verdict {
+func warmer(v farm.Verdict) farm.Verdict {
 	v.AirLow, v.TissueLow = c(1), c(-0.4)
 	return v
 }
 
-func caused(v verdict.Verdict, cause verdict.Cause, organ crop.Organ) verdict.Verdict {
+func caused(v farm.Verdict, cause farm.Cause, organ crop.Organ) farm.Verdict {
 	v.Cause, v.Organ = cause, organ
 	return v
 }
 
-func about(kind notice.Kind, v *verdict.Verdict) notice.Facts {
+func about(kind notice.Kind, v *farm.Verdict) notice.Facts {
 	return notice.Facts{Kind: kind, Farm: "Hill Farm", Field: "Low field", Bed: "B12", BedID: 12, Crop: "chard",
 		Titles: map[string]string{"en": "chard", "es": "acelga"}, Zone: "America/Chicago", Night: "2025-11-18", Verdict: v}
 }
@@ -77,9 +77,9 @@ type situation struct {
 func situations() []situation {
 	before := func(f notice.Facts, t time.Time) notice.Facts { f.Before = unit.Some(t); return f }
 	helped := full(harvest(18, 0, 0.4))
-	helped.Helps = []verdict.Help{{Cover: "low_tunnel_fabric", Likelihood: 0.01, Holds: true}}
+	helped.Helps = []farm.Help{{Cover: "low_tunnel_fabric", Likelihood: 0.01, Holds: true}}
 	twice := full(tooLate(18, 0.4))
-	twice.Helps = []verdict.Help{{Cover: "row_cover_heavy", Likelihood: 0.25}, {MulchCm: 20, Likelihood: 0.3}}
+	twice.Helps = []farm.Help{{Cover: "row_cover_heavy", Likelihood: 0.25}, {MulchCm: 20, Likelihood: 0.3}}
 	warned := about(notice.HarvestBefore, full(harvest(18, 0, 0.4)))
 	warned.Alerts = []notice.Alert{{Event: "Freeze Warning", Sender: "NWS Duluth", Ends: unit.Some(on(19, 9))}, {Event: "Wind Advisory", Sender: "NWS Duluth"}}
 	guess := full(harvest(18, 0, 0.4))
@@ -89,7 +89,7 @@ func situations() []situation {
 	lost := full(lostIn(17))
 	lost.AirLow = c(-13.3)
 	bare := harvest(18, 0, 0.4)
-	bare.Forecast = verdict.Basis{}
+	bare.Forecast = farm.Basis{}
 	plain := full(holds(0.01))
 	plain.AirLow = unit.None[unit.Celsius]()
 	late := unit.None[time.Time]()
@@ -100,13 +100,13 @@ func situations() []situation {
 		{"with what would help", about(notice.HarvestBefore, helped), by},
 		{"with warnings in force", warned, by},
 		{"with little history", about(notice.HarvestBefore, guess), by},
-		{"a crown", about(notice.HarvestBefore, full(caused(harvest(18, 0, 0.5), verdict.CrownFreeze, crop.Crown))), by},
-		{"a shoulder", about(notice.HarvestBefore, full(caused(harvest(18, 0, 0.5), verdict.ShoulderFreeze, crop.Root))), by},
-		{"by chilling", about(notice.HarvestBefore, full(caused(harvest(18, 0, 0.5), verdict.Chilling, crop.Fruit))), by},
-		{"ground that shuts", about(notice.HarvestBefore, full(caused(harvest(18, 0, 0.5), verdict.GroundFrozen, crop.Root))), by},
+		{"a crown", about(notice.HarvestBefore, full(caused(harvest(18, 0, 0.5), farm.CrownFreeze, crop.Crown))), by},
+		{"a shoulder", about(notice.HarvestBefore, full(caused(harvest(18, 0, 0.5), farm.ShoulderFreeze, crop.Root))), by},
+		{"by chilling", about(notice.HarvestBefore, full(caused(harvest(18, 0, 0.5), farm.Chilling, crop.Fruit))), by},
+		{"ground that shuts", about(notice.HarvestBefore, full(caused(harvest(18, 0, 0.5), farm.GroundFrozen, crop.Root))), by},
 		{"too late", about(notice.HarvestBefore, full(tooLate(18, 0.4))), late},
 		{"too late, with what would help", about(notice.HarvestBefore, twice), late},
-		{"too late, in ground that shut", about(notice.HarvestBefore, full(caused(tooLate(18, 0.7), verdict.GroundFrozen, crop.Root))), late},
+		{"too late, in ground that shut", about(notice.HarvestBefore, full(caused(tooLate(18, 0.7), farm.GroundFrozen, crop.Root))), late},
 		{"moved earlier", before(about(notice.Moved, full(harvest(18, 0, 0.6))), on(20, 16)), by},
 		{"moved later", before(about(notice.Moved, full(harvest(18, 0, 0.3))), on(16, 16)), by},
 		{"moved to too late", before(about(notice.Moved, full(tooLate(17, 0.9))), on(18, 16)), late},
@@ -120,7 +120,7 @@ func situations() []situation {
 		{"stand down, no night to name", before(about(notice.StandDown, plain), on(18, 16)), late},
 		{"inspect", about(notice.Inspect, full(holds(0.1))), late},
 		{"inspect, lost by the model", about(notice.Inspect, lost), late},
-		{"inspect, blind by now", about(notice.Inspect, &verdict.Verdict{State: verdict.Unknown, Missing: []string{"no forecast"}}), late},
+		{"inspect, blind by now", about(notice.Inspect, &farm.Verdict{State: farm.Unknown, Missing: []string{"no forecast"}}), late},
 		{"inspect, the next in sight", about(notice.Inspect, full(harvest(20, 0, 0.4))), late},
 		{"without a verdict", about(notice.Inspect, nil), late},
 		{"blind, old", sight(notice.Blind, "old"), late},
@@ -138,7 +138,7 @@ func situations() []situation {
 	}
 }
 
-func warmed() *verdict.Verdict {
+func warmed() *farm.Verdict {
 	v := full(harvest(18, 0, 0.3))
 	*v = warmer(*v)
 	return v
@@ -146,7 +146,7 @@ func warmed() *verdict.Verdict {
 
 func sight(kind notice.Kind, reason string) notice.Facts {
 	return notice.Facts{Kind: kind, Farm: "Hill Farm", Field: "Low field", Night: "2025-11-16", Sight: &notice.Sight{
-		Reason: reason, Since: on(16, 6), Issued: unit.Some(on(15, 5)), Source: "metno", Trouble: []string{"metno: 503 Service Unavailable"}}}
+		Reason: farm.Blindness(reason), Since: on(16, 6), Issued: unit.Some(on(15, 5)), Source: "metno", Trouble: []string{"metno: 503 Service Unavailable"}}}
 }
 
 func lot(clock string) notice.Facts {
@@ -228,7 +228,7 @@ func TestNothingWithoutUnitOrZone(t *testing.T) {
 				assert.Equal(t, s.Units == unit.US, strings.Contains(at, "m "), at)
 			}
 		}
-		if v := x.facts.Verdict; v != nil && v.State == verdict.HarvestBefore && x.facts.Kind != notice.Inspect && v.Cause == verdict.LeafFreeze {
+		if v := x.facts.Verdict; v != nil && v.State == farm.HarvestBefore && x.facts.Kind != notice.Inspect && v.Cause == farm.LeafFreeze {
 			assert.GreaterOrEqual(t, len(own.FindAllString(l.Text, -1)), 4, "low, 1 in 10, tissue, tolerance: %s", l.Text)
 		}
 	})
@@ -246,7 +246,7 @@ func TestAMailIsEnoughToActOn(t *testing.T) {
 		assert.Contains(t, l.Subject, s.When(by))
 		assert.Contains(t, l.Subject, x.facts.Bed)
 		assert.Contains(t, l.Text, s.When(by))
-		assert.Contains(t, l.Text, notice.Reason(s, *v))
+		assert.Contains(t, l.Text, notice.ReasonText(s, *v))
 		p, _ := v.Likelihood.Get()
 		assert.Contains(t, l.Text, s.Chance(p))
 		for _, h := range v.Helps {
@@ -280,7 +280,7 @@ func TestTheHoursListedAreThoseBeforeTheDeadline(t *testing.T) {
 // What is said must make sense when the most likely night would spare the bed.
 func TestTheReasonSaysWhyAMildMedianIsNoComfort(t *testing.T) {
 	for _, s := range readers() {
-		mild, hard := notice.Reason(s, *warmed()), notice.Reason(s, *full(harvest(18, 0, 0.9)))
+		mild, hard := notice.ReasonText(s, *warmed()), notice.ReasonText(s, *full(harvest(18, 0, 0.9)))
 		assert.Contains(t, mild, s.Say("reason.likely_stands", nil))
 		assert.NotContains(t, hard, s.Say("reason.likely_stands", nil))
 		assert.Contains(t, mild, s.Temperature(-14.2), "the cold one of ten is what counts")

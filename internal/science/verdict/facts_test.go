@@ -16,7 +16,7 @@ import (
 )
 
 // through judges a bed of some hardness by what is certain to come.
-func through(t *testing.T, name string, hard float64, snowCm float64, hours []weather.Hour) verdict.Verdict {
+func through(t *testing.T, name string, hard float64, snowCm float64, hours []weather.Hour) farm.Verdict {
 	p := bed.Plant{Crop: cropOf(t, name)}
 	class := bed.ClassOf(north, farm.Field{}, farm.Bed{}, microclimate.FieldBias{}, nil, time.UTC).Growing(p.Crop)
 	if snowCm > 0 {
@@ -46,7 +46,7 @@ func days(n int, warm, cold float64) []weather.Hour {
 // practice, no source. Temperatures are air lows as a grower reads them.
 func TestFactsOfTheTrade(t *testing.T) {
 	f := func(degrees float64) float64 { return float64(unit.FromFahrenheit(degrees)) }
-	lost := func(v verdict.Verdict) bool { return v.Nights[len(v.Nights)-1].Likelihood == 1 }
+	lost := func(v farm.Verdict) bool { return v.Nights[len(v.Nights)-1].Likelihood == 1 }
 
 	frozen := through(t, "spinach", 1, 0, days(3, -3, f(15)))
 	assert.False(t, lost(frozen), "hardened spinach freezes solid at 15 °F and is fine once thawed")

@@ -108,7 +108,7 @@ func (b *asked) eachOf(m int, from, to time.Time, change func(c *bed.Course, h i
 	}
 }
 
-func (b *asked) judge() verdict.Verdict { return verdict.Judge(b.Question) }
+func (b *asked) judge() farm.Verdict { return verdict.Judge(b.Question) }
 
 func when(m unit.Maybe[time.Time]) time.Time {
 	t, _ := m.Get()

@@ -32,12 +32,12 @@ type Question struct {
 const closedFor = 72
 
 // Judge gives the verdict, unknown where there is no course to judge by. Basis, history, cover and helps are the caller's to add.
-func Judge(q Question) Verdict {
+func Judge(q Question) farm.Verdict {
 	if len(q.Hours) == 0 || len(q.Courses) == 0 {
-		return Verdict{State: Unknown, AsOf: q.Now, Organ: q.Plant.Crop.Organ, LossShare: bed.LossShare, CostLoss: q.CostLoss, Missing: []string{"coming hours"}}
+		return farm.Verdict{State: farm.Unknown, Blind: farm.Holes, AsOf: q.Now, Organ: q.Plant.Crop.Organ, LossShare: bed.LossShare, CostLoss: q.CostLoss, Missing: []string{"coming hours"}}
 	}
 	t := q.tally()
-	v := Verdict{
+	v := farm.Verdict{
 		AsOf: q.Now, Organ: q.Plant.Crop.Organ, LossShare: bed.LossShare, CostLoss: q.CostLoss,
 		SoldLeft: q.Start.Sold.Quality, Members: len(q.Courses), Windows: t.windows(),
 		Tolerance: unit.Some(q.Plant.Threshold(q.Start)), Nights: t.nights(),
@@ -57,7 +57,7 @@ func Judge(q Question) Verdict {
 		return t.ends(v, hour, t.cause(t.ruinedAboveFreezing(hour)))
 	}
 	if hour, ok := t.groundCloses(); ok {
-		return t.ends(v, hour, GroundFrozen)
+		return t.ends(v, hour, farm.GroundFrozen)
 	}
 	return t.holds(v)
 }
@@ -170,16 +170,16 @@ func (t *tally) groundCloses() (int, bool) {
 }
 
 // cause of a loss; warm: without frost.
-func (t *tally) cause(warm bool) Cause {
+func (t *tally) cause(warm bool) farm.Cause {
 	switch {
 	case t.forCrown():
-		return CrownFreeze
+		return farm.CrownFreeze
 	case !t.Plant.Crop.Organ.AboveGround():
-		return ShoulderFreeze
+		return farm.ShoulderFreeze
 	case t.Plant.Crop.Chill.Known() && warm:
-		return Chilling
+		return farm.Chilling
 	}
-	return LeafFreeze
+	return farm.LeafFreeze
 }
 
 // ruinedAboveFreezing: most members that are lost by an hour have not frozen.
@@ -198,20 +198,20 @@ func (t *tally) ruinedAboveFreezing(h int) bool {
 }
 
 // ends fills in the night that ends the bed and the deadline before it.
-func (t *tally) ends(v Verdict, hour int, cause Cause) Verdict {
+func (t *tally) ends(v farm.Verdict, hour int, cause farm.Cause) farm.Verdict {
 	danger := t.Hours[hour].At
 	s := t.stretchOf(hour)
 	v.Cause, v.Danger = cause, unit.Some(danger)
 	v = describe(v, t.risk(s))
-	if c, ok := t.Plant.Crop.Chill.Get(); ok && cause == Chilling {
+	if c, ok := t.Plant.Crop.Chill.Get(); ok && cause == farm.Chilling {
 		v.ToleranceThen = unit.Some(c.Below)
 	}
 	hours := t.ruin
-	if cause == GroundFrozen {
+	if cause == farm.GroundFrozen {
 		hours = t.shut
 	}
 	v.Likelihood = unit.Some(t.share(hours, s.past-1))
-	v.State = TooLate
+	v.State = farm.TooLate
 	for _, w := range v.Windows {
 		if !w.Start.Before(danger) {
 			break
@@ -219,13 +219,13 @@ func (t *tally) ends(v Verdict, hour int, cause Cause) Verdict {
 		if w.End.After(danger) {
 			w.End = danger
 		}
-		v.State, v.LastWindow, v.HarvestBefore = HarvestBefore, unit.Some(w), unit.Some(w.End)
+		v.State, v.LastWindow, v.HarvestBefore = farm.HarvestBefore, unit.Some(w), unit.Some(w.End)
 	}
 	return v
 }
 
-func (t *tally) holds(v Verdict) Verdict {
-	v.State = Holds
+func (t *tally) holds(v farm.Verdict) farm.Verdict {
+	v.State = farm.Holds
 	v.Likelihood = unit.Some(t.share(t.ruin, len(t.Hours)-1))
 	if n, ok := closest(v.Nights); ok {
 		v = describe(v, n)
@@ -233,9 +233,9 @@ func (t *tally) holds(v Verdict) Verdict {
 	return v
 }
 
-func (t *tally) alreadyLost(v Verdict, lost bed.Passing) Verdict {
+func (t *tally) alreadyLost(v farm.Verdict, lost bed.Passing) farm.Verdict {
 	at := time.Unix(lost.At, 0).UTC()
-	v.State, v.AlreadyLost = TooLate, true
+	v.State, v.AlreadyLost = farm.TooLate, true
 	v.Cause = t.cause(lost.Low > 0)
 	v.Night = farm.NightOf(at, t.Zone)
 	v.AirLow, v.AirLowAt = unit.Some(unit.Celsius(lost.Low)), unit.Some(at)
@@ -244,25 +244,25 @@ func (t *tally) alreadyLost(v Verdict, lost bed.Passing) Verdict {
 }
 
 // nothingLeft: the grower looked, and there is nothing to decide any more.
-func (t *tally) nothingLeft(v Verdict) Verdict {
-	v.State, v.AlreadyLost, v.NothingLeft = TooLate, true, true
+func (t *tally) nothingLeft(v farm.Verdict) farm.Verdict {
+	v.State, v.AlreadyLost, v.NothingLeft = farm.TooLate, true, true
 	v.Night = farm.NightOf(time.Unix(t.Start.Lost, 0), t.Zone)
 	v.Likelihood = unit.Some(1.0)
 	return v
 }
 
 // closest is the coming night in which tissue comes nearest to what it stands.
-func closest(nights []NightRisk) (NightRisk, bool) {
+func closest(nights []farm.NightRisk) (farm.NightRisk, bool) {
 	if len(nights) == 0 {
-		return NightRisk{}, false
+		return farm.NightRisk{}, false
 	}
-	return slices.MinFunc(nights, func(a, b NightRisk) int {
+	return slices.MinFunc(nights, func(a, b farm.NightRisk) int {
 		return cmp.Compare(a.TissueLow-a.Tolerance, b.TissueLow-b.Tolerance)
 	}), true
 }
 
 // describe copies the figures of one night into the verdict.
-func describe(v Verdict, n NightRisk) Verdict {
+func describe(v farm.Verdict, n farm.NightRisk) farm.Verdict {
 	v.Night = n.Night
 	v.AirLow, v.AirLowP10, v.AirLowAt = unit.Some(n.AirLow), unit.Some(n.AirP10), unit.Some(n.AirLowAt)
 	v.TissueLow, v.TissueLowP10, v.ToleranceThen = unit.Some(n.TissueLow), unit.Some(n.TissueP10), unit.Some(n.Tolerance)

@@ -11,7 +11,6 @@ import (
 	"winterstand/internal/farm"
 	"winterstand/internal/science/bed"
 	"winterstand/internal/science/microclimate"
-	"winterstand/internal/science/verdict"
 	"winterstand/internal/unit"
 )
 
@@ -23,42 +22,42 @@ func TestTheDeadlineIsTheEndOfTheLastWindow(t *testing.T) {
 		name     string
 		now      time.Time
 		make     func(b *asked)
-		state    verdict.State
+		state    farm.State
 		by       time.Time // zero: none
 		danger   time.Time
 		night    farm.Day
 		lastFrom time.Time
 	}{
-		{"nothing is lost", at(14, 9), func(*asked) {}, verdict.Holds, time.Time{}, time.Time{}, "2025-11-14", time.Time{}},
-		{"too few are", at(14, 9), func(b *asked) { b.loses(1, at(16, 4)) }, verdict.Holds, time.Time{}, time.Time{}, "2025-11-14", time.Time{}},
+		{"nothing is lost", at(14, 9), func(*asked) {}, farm.Holds, time.Time{}, time.Time{}, "2025-11-14", time.Time{}},
+		{"too few are", at(14, 9), func(b *asked) { b.loses(1, at(16, 4)) }, farm.Holds, time.Time{}, time.Time{}, "2025-11-14", time.Time{}},
 		{"two of ten are, on the second night", at(14, 9), func(b *asked) { b.loses(2, at(16, 4)) },
-			verdict.HarvestBefore, at(15, 16), at(16, 4), "2025-11-15", at(15, 8)},
+			farm.HarvestBefore, at(15, 16), at(16, 4), "2025-11-15", at(15, 8)},
 		{"the share is reached as members follow", at(14, 9), func(b *asked) { b.loses(1, at(15, 5)); b.loses(2, at(17, 3)) },
-			verdict.HarvestBefore, at(16, 16), at(17, 3), "2025-11-16", at(16, 8)},
+			farm.HarvestBefore, at(16, 16), at(17, 3), "2025-11-16", at(16, 8)},
 		{"leaves stay frozen on the day before", at(14, 9), func(b *asked) { b.frozen(at(15, 0), at(16, 12)); b.loses(10, at(16, 4)) },
-			verdict.HarvestBefore, at(14, 16), at(16, 4), "2025-11-15", at(14, 9)},
+			farm.HarvestBefore, at(14, 16), at(16, 4), "2025-11-15", at(14, 9)},
 		{"they thaw at noon: from 13 h on", at(14, 9), func(b *asked) { b.frozen(at(14, 17), at(15, 12)); b.loses(10, at(16, 4)) },
-			verdict.HarvestBefore, at(15, 16), at(16, 4), "2025-11-15", at(15, 13)},
+			farm.HarvestBefore, at(15, 16), at(16, 4), "2025-11-15", at(15, 13)},
 		{"frozen until it is too late", at(14, 9), func(b *asked) { b.frozen(at(14, 0), at(16, 12)); b.loses(10, at(16, 4)) },
-			verdict.TooLate, time.Time{}, at(16, 4), "2025-11-15", time.Time{}},
+			farm.TooLate, time.Time{}, at(16, 4), "2025-11-15", time.Time{}},
 		{"danger in daylight cuts its window", at(14, 9), func(b *asked) { b.loses(10, at(15, 13)) },
-			verdict.HarvestBefore, at(15, 13), at(15, 13), "2025-11-15", at(15, 8)},
+			farm.HarvestBefore, at(15, 13), at(15, 13), "2025-11-15", at(15, 8)},
 		{"danger in the forenoon is of the night before", at(14, 9), func(b *asked) { b.loses(10, at(15, 11)) },
-			verdict.HarvestBefore, at(15, 11), at(15, 11), "2025-11-14", at(15, 8)},
+			farm.HarvestBefore, at(15, 11), at(15, 11), "2025-11-14", at(15, 8)},
 		{"danger at the first light", at(14, 9), func(b *asked) { b.loses(10, at(15, 8)) },
-			verdict.HarvestBefore, at(14, 16), at(15, 8), "2025-11-14", at(14, 9)},
+			farm.HarvestBefore, at(14, 16), at(15, 8), "2025-11-14", at(14, 9)},
 		{"a window in progress", local(t, 14, 13, 20), func(b *asked) { b.loses(10, at(15, 4)) },
-			verdict.HarvestBefore, at(14, 16), at(15, 4), "2025-11-14", at(14, 13)},
+			farm.HarvestBefore, at(14, 16), at(15, 4), "2025-11-14", at(14, 13)},
 		{"its last hour", local(t, 14, 15, 40), func(b *asked) { b.loses(10, at(15, 4)) },
-			verdict.HarvestBefore, at(14, 16), at(15, 4), "2025-11-14", at(14, 15)},
+			farm.HarvestBefore, at(14, 16), at(15, 4), "2025-11-14", at(14, 15)},
 		{"it has passed", local(t, 14, 16, 1), func(b *asked) { b.loses(10, at(15, 4)) },
-			verdict.TooLate, time.Time{}, at(15, 4), "2025-11-14", time.Time{}},
+			farm.TooLate, time.Time{}, at(15, 4), "2025-11-14", time.Time{}},
 		{"danger now", at(14, 9), func(b *asked) { b.loses(10, at(14, 9)) },
-			verdict.TooLate, time.Time{}, at(14, 9), "2025-11-13", time.Time{}},
+			farm.TooLate, time.Time{}, at(14, 9), "2025-11-13", time.Time{}},
 		{"danger in an hour", at(14, 9), func(b *asked) { b.loses(10, at(14, 10)) },
-			verdict.HarvestBefore, at(14, 10), at(14, 10), "2025-11-13", at(14, 9)},
+			farm.HarvestBefore, at(14, 10), at(14, 10), "2025-11-13", at(14, 9)},
 		{"the last hour that can be seen", at(14, 9), func(b *asked) { b.loses(10, at(18, 8)) },
-			verdict.HarvestBefore, at(17, 16), at(18, 8), "2025-11-17", at(17, 8)},
+			farm.HarvestBefore, at(17, 16), at(18, 8), "2025-11-17", at(17, 8)},
 	} {
 		b := bedAt(t, "chard", c.now, 96, 10)
 		c.make(b)
@@ -69,7 +68,7 @@ func TestTheDeadlineIsTheEndOfTheLastWindow(t *testing.T) {
 		assert.Equal(t, c.night, v.Night, c.name)
 		w, _ := v.LastWindow.Get()
 		assert.Equal(t, c.lastFrom.UTC(), w.Start.UTC(), "%s: last window", c.name)
-		assert.Equal(t, c.state == verdict.HarvestBefore, v.LastWindow.Known(), c.name)
+		assert.Equal(t, c.state == farm.HarvestBefore, v.LastWindow.Known(), c.name)
 		assert.Empty(t, v.Missing, c.name)
 	}
 }
@@ -79,7 +78,7 @@ func TestTheNightInWhichTheForecastEndsHasFigures(t *testing.T) {
 	b := bedAt(t, "chard", local(t, 14, 9, 0), 43, 10) // until 4:00 on the 16th
 	b.cold(local(t, 16, 0, 0), never, -11).loses(10, local(t, 16, 2, 0))
 	v := b.judge()
-	require.Equal(t, verdict.HarvestBefore, v.State)
+	require.Equal(t, farm.HarvestBefore, v.State)
 	assert.Equal(t, farm.Day("2025-11-15"), v.Night)
 	low, ok := v.AirLow.Get()
 	assert.True(t, ok, "there are no figures")
@@ -91,16 +90,16 @@ func TestTheNightInWhichTheForecastEndsHasFigures(t *testing.T) {
 func TestWithoutHoursNothingIsJudged(t *testing.T) {
 	b := bedAt(t, "chard", local(t, 14, 9, 0), 0, 10)
 	v := b.judge()
-	assert.Equal(t, verdict.Unknown, v.State)
+	assert.Equal(t, farm.Unknown, v.State)
 	assert.NotEmpty(t, v.Missing)
 	assert.False(t, v.Likelihood.Known(), "no likelihood is not a likelihood of zero")
 	none := bedAt(t, "chard", local(t, 14, 9, 0), 24, 0)
-	assert.Equal(t, verdict.Unknown, none.judge().State)
+	assert.Equal(t, farm.Unknown, none.judge().State)
 }
 
 func TestPolarNightLeavesNoWindowAndPolarDayAlwaysOne(t *testing.T) {
 	svalbard := microclimate.Site{Latitude: 78.2, Longitude: 15.6, Soil: microclimate.Loam}
-	for month, want := range map[time.Month]verdict.State{time.December: verdict.TooLate, time.June: verdict.HarvestBefore} {
+	for month, want := range map[time.Month]farm.State{time.December: farm.TooLate, time.June: farm.HarvestBefore} {
 		now := time.Date(2025, month, 20, 12, 0, 0, 0, time.UTC)
 		b := bedAt(t, "kale-curly", now, 96, 10)
 		b.Site, b.Zone = &svalbard, zoneOf(t, "Arctic/Longyearbyen")
@@ -108,7 +107,7 @@ func TestPolarNightLeavesNoWindowAndPolarDayAlwaysOne(t *testing.T) {
 		b.loses(10, danger)
 		v := b.judge()
 		assert.Equal(t, want, v.State, month)
-		if want == verdict.HarvestBefore {
+		if want == farm.HarvestBefore {
 			assert.Equal(t, danger, when(v.HarvestBefore), "up to the very hour")
 			assert.Len(t, v.Windows, 1)
 		}
@@ -120,18 +119,18 @@ func TestTheShareThatCountsIsThatOfThePurpose(t *testing.T) {
 	for _, c := range []struct {
 		lost int // of 20 members
 		bed  farm.Bed
-		want verdict.State
+		want farm.State
 	}{
-		{3, farm.Bed{Purpose: farm.Storing}, verdict.HarvestBefore}, // 0.15
-		{3, farm.Bed{Purpose: farm.Fresh}, verdict.Holds},
-		{4, farm.Bed{Purpose: farm.Fresh}, verdict.HarvestBefore}, // 0.2
-		{4, farm.Bed{}, verdict.HarvestBefore},                    // as fresh
-		{5, farm.Bed{Purpose: farm.Household}, verdict.Holds},
-		{6, farm.Bed{Purpose: farm.Household}, verdict.HarvestBefore}, // 0.3
-		{9, farm.Bed{Purpose: farm.Overwinter}, verdict.Holds},
-		{10, farm.Bed{Purpose: farm.Overwinter}, verdict.HarvestBefore}, // 0.5
-		{10, farm.Bed{Purpose: farm.Fresh, CostLossSet: unit.Some(0.6)}, verdict.Holds},
-		{1, farm.Bed{Purpose: farm.Overwinter, CostLossSet: unit.Some(0.05)}, verdict.HarvestBefore},
+		{3, farm.Bed{Purpose: farm.Storing}, farm.HarvestBefore}, // 0.15
+		{3, farm.Bed{Purpose: farm.Fresh}, farm.Holds},
+		{4, farm.Bed{Purpose: farm.Fresh}, farm.HarvestBefore}, // 0.2
+		{4, farm.Bed{}, farm.HarvestBefore},                    // as fresh
+		{5, farm.Bed{Purpose: farm.Household}, farm.Holds},
+		{6, farm.Bed{Purpose: farm.Household}, farm.HarvestBefore}, // 0.3
+		{9, farm.Bed{Purpose: farm.Overwinter}, farm.Holds},
+		{10, farm.Bed{Purpose: farm.Overwinter}, farm.HarvestBefore}, // 0.5
+		{10, farm.Bed{Purpose: farm.Fresh, CostLossSet: unit.Some(0.6)}, farm.Holds},
+		{1, farm.Bed{Purpose: farm.Overwinter, CostLossSet: unit.Some(0.05)}, farm.HarvestBefore},
 	} {
 		b := bedAt(t, "kale-curly", local(t, 14, 9, 0), 96, 20)
 		b.Purpose, b.CostLoss = c.bed.Purpose, c.bed.CostLoss()
@@ -150,29 +149,29 @@ func TestAnOverwinteringBedIsJudgedByWhatRegrows(t *testing.T) {
 	b.each(10, local(t, 15, 4, 0), never, leavesGo)
 	b.Purpose, b.CostLoss = farm.Overwinter, 0.5
 	v := b.judge()
-	assert.Equal(t, verdict.Holds, v.State)
+	assert.Equal(t, farm.Holds, v.State)
 	assert.Equal(t, crop.Crown, v.Organ)
 	assert.Equal(t, unit.Some(1.0), v.Regrowth)
 	assert.Equal(t, unit.Some(b.Plant.CrownThreshold(b.Start)), v.Tolerance)
 
 	b.Purpose, b.CostLoss = farm.Fresh, 0.2
 	v = b.judge()
-	assert.Equal(t, verdict.LeafFreeze, v.Cause, "for sale the same leaves are lost")
+	assert.Equal(t, farm.LeafFreeze, v.Cause, "for sale the same leaves are lost")
 	assert.Equal(t, unit.Some(1.0), v.Regrowth, "and regrowth is told of")
 
 	b.each(6, local(t, 16, 4, 0), never, func(c *bed.Course, h int) { c.CrownLife[h] = 0.3 })
 	b.Purpose, b.CostLoss = farm.Overwinter, 0.5
 	v = b.judge()
-	assert.Equal(t, verdict.CrownFreeze, v.Cause)
+	assert.Equal(t, farm.CrownFreeze, v.Cause)
 	assert.Equal(t, farm.Day("2025-11-15"), v.Night)
 	assert.Equal(t, unit.Some(0.4), v.Regrowth)
 
 	kale := bedAt(t, "kale-curly", local(t, 14, 9, 0), 96, 10)
 	kale.each(10, local(t, 15, 4, 0), never, func(c *bed.Course, h int) { c.Loss[h], c.Life[h] = 1, 0.9 })
 	kale.Purpose, kale.CostLoss = farm.Overwinter, 0.5
-	assert.Equal(t, verdict.Holds, kale.judge().State, "without a crown the life of the plant counts, not its looks")
+	assert.Equal(t, farm.Holds, kale.judge().State, "without a crown the life of the plant counts, not its looks")
 	kale.each(10, local(t, 16, 4, 0), never, func(c *bed.Course, h int) { c.Life[h] = 0.5 })
-	assert.Equal(t, verdict.HarvestBefore, kale.judge().State)
+	assert.Equal(t, farm.HarvestBefore, kale.judge().State)
 	assert.False(t, kale.judge().Regrowth.Known())
 }
 
@@ -185,32 +184,32 @@ func TestRoots(t *testing.T) {
 		name    string
 		make    func(b *asked)
 		purpose farm.Purpose
-		state   verdict.State
-		cause   verdict.Cause
+		state   farm.State
+		cause   farm.Cause
 		by      time.Time
 	}{
-		{"shoulder freezes", func(b *asked) { b.loses(10, at(16, 5)) }, farm.Storing, verdict.HarvestBefore, verdict.ShoulderFreeze, at(15, 16)},
-		{"leaves above do not matter", func(b *asked) { b.loses(10, at(16, 5)).frozen(at(14, 0), never) }, farm.Storing, verdict.HarvestBefore, verdict.ShoulderFreeze, at(15, 16)},
-		{"ground shuts for four days", func(b *asked) { b.each(10, at(16, 2), never, shut) }, farm.Storing, verdict.HarvestBefore, verdict.GroundFrozen, at(15, 16)},
+		{"shoulder freezes", func(b *asked) { b.loses(10, at(16, 5)) }, farm.Storing, farm.HarvestBefore, farm.ShoulderFreeze, at(15, 16)},
+		{"leaves above do not matter", func(b *asked) { b.loses(10, at(16, 5)).frozen(at(14, 0), never) }, farm.Storing, farm.HarvestBefore, farm.ShoulderFreeze, at(15, 16)},
+		{"ground shuts for four days", func(b *asked) { b.each(10, at(16, 2), never, shut) }, farm.Storing, farm.HarvestBefore, farm.GroundFrozen, at(15, 16)},
 		{"it thaws by noon every day", func(b *asked) {
 			b.each(10, at(14, 0), never, func(c *bed.Course, h int) {
 				if b.Hours[h].At.In(b.Zone).Hour() < 12 {
 					shut(c, h)
 				}
 			})
-		}, farm.Storing, verdict.Holds, "", time.Time{}},
-		{"exactly three days count", func(b *asked) { b.each(10, at(17, 9), never, shut) }, farm.Storing, verdict.HarvestBefore, verdict.GroundFrozen, at(17, 9)},
-		{"less than three does not", func(b *asked) { b.each(10, at(17, 10), never, shut) }, farm.Storing, verdict.Holds, "", time.Time{}},
-		{"nor what opens again at the end", func(b *asked) { b.each(10, at(15, 2), at(20, 8), shut) }, farm.Storing, verdict.Holds, "", time.Time{}},
-		{"fewer than half of the members", func(b *asked) { b.each(4, at(16, 2), never, shut) }, farm.Storing, verdict.Holds, "", time.Time{}},
-		{"half of them", func(b *asked) { b.each(5, at(16, 2), never, shut) }, farm.Storing, verdict.HarvestBefore, verdict.GroundFrozen, at(15, 16)},
-		{"an overwintering bed stays", func(b *asked) { b.each(10, at(16, 2), never, shut) }, farm.Overwinter, verdict.Holds, "", time.Time{}},
+		}, farm.Storing, farm.Holds, "", time.Time{}},
+		{"exactly three days count", func(b *asked) { b.each(10, at(17, 9), never, shut) }, farm.Storing, farm.HarvestBefore, farm.GroundFrozen, at(17, 9)},
+		{"less than three does not", func(b *asked) { b.each(10, at(17, 10), never, shut) }, farm.Storing, farm.Holds, "", time.Time{}},
+		{"nor what opens again at the end", func(b *asked) { b.each(10, at(15, 2), at(20, 8), shut) }, farm.Storing, farm.Holds, "", time.Time{}},
+		{"fewer than half of the members", func(b *asked) { b.each(4, at(16, 2), never, shut) }, farm.Storing, farm.Holds, "", time.Time{}},
+		{"half of them", func(b *asked) { b.each(5, at(16, 2), never, shut) }, farm.Storing, farm.HarvestBefore, farm.GroundFrozen, at(15, 16)},
+		{"an overwintering bed stays", func(b *asked) { b.each(10, at(16, 2), never, shut) }, farm.Overwinter, farm.Holds, "", time.Time{}},
 		{"shut before the shoulder freezes: dig while it is open", func(b *asked) { b.each(10, at(15, 2), never, shut).loses(10, at(18, 5)) },
-			farm.Storing, verdict.HarvestBefore, verdict.ShoulderFreeze, at(14, 16)},
-		{"shut already", func(b *asked) { b.each(10, at(14, 0), never, shut) }, farm.Storing, verdict.TooLate, verdict.GroundFrozen, time.Time{}},
+			farm.Storing, farm.HarvestBefore, farm.ShoulderFreeze, at(14, 16)},
+		{"shut already", func(b *asked) { b.each(10, at(14, 0), never, shut) }, farm.Storing, farm.TooLate, farm.GroundFrozen, time.Time{}},
 		{"snow to dig through", func(b *asked) {
 			b.each(10, at(15, 0), never, func(c *bed.Course, h int) { c.Snow[h] = 31 }).loses(10, at(17, 5))
-		}, farm.Storing, verdict.HarvestBefore, verdict.ShoulderFreeze, at(14, 16)},
+		}, farm.Storing, farm.HarvestBefore, farm.ShoulderFreeze, at(14, 16)},
 	} {
 		b := bedAt(t, "carrot", at(14, 9), 144, 10)
 		b.Purpose, b.CostLoss = c.purpose, c.purpose.CostLoss()
@@ -247,19 +246,19 @@ func TestChilling(t *testing.T) {
 	b := bedAt(t, "basil", local(t, 14, 9, 0), 96, 10)
 	b.loses(10, local(t, 16, 4, 0))
 	v := b.judge()
-	require.Equal(t, verdict.Chilling, v.Cause)
+	require.Equal(t, farm.Chilling, v.Cause)
 	chill, _ := b.Plant.Crop.Chill.Get()
 	assert.Equal(t, unit.Some(chill.Below), v.ToleranceThen)
 
 	b.frozen(local(t, 16, 3, 0), local(t, 16, 6, 0))
 	v = b.judge()
-	assert.Equal(t, verdict.LeafFreeze, v.Cause)
+	assert.Equal(t, farm.LeafFreeze, v.Cause)
 	assert.NotEqual(t, unit.Some(chill.Below), v.ToleranceThen)
 
 	b.Start.Lost, b.Start.Low = local(t, 13, 4, 0).Unix(), 3
-	assert.Equal(t, verdict.Chilling, b.judge().Cause, "already, in a night without frost")
+	assert.Equal(t, farm.Chilling, b.judge().Cause, "already, in a night without frost")
 	b.Start.Low = -2
-	assert.Equal(t, verdict.LeafFreeze, b.judge().Cause)
+	assert.Equal(t, farm.LeafFreeze, b.judge().Cause)
 }
 
 // What is over is over only for what the bed is kept for.
@@ -271,16 +270,16 @@ func TestAlreadyLostByWhatTheBedIsFor(t *testing.T) {
 		purpose farm.Purpose
 		start   func(s *bed.State)
 		lost    bool
-		cause   verdict.Cause
+		cause   farm.Cause
 	}{
-		{"quality, for sale", "chard", farm.Fresh, func(s *bed.State) { s.Lost, s.Low = took.Unix(), -9 }, true, verdict.LeafFreeze},
-		{"quality, of a root", "carrot", farm.Storing, func(s *bed.State) { s.Lost, s.Low = took.Unix(), -9 }, true, verdict.ShoulderFreeze},
+		{"quality, for sale", "chard", farm.Fresh, func(s *bed.State) { s.Lost, s.Low = took.Unix(), -9 }, true, farm.LeafFreeze},
+		{"quality, of a root", "carrot", farm.Storing, func(s *bed.State) { s.Lost, s.Low = took.Unix(), -9 }, true, farm.ShoulderFreeze},
 		{"quality, overwintering", "kale-curly", farm.Overwinter, func(s *bed.State) { s.Lost, s.Low = took.Unix(), -9 }, false, ""},
-		{"life, overwintering", "kale-curly", farm.Overwinter, func(s *bed.State) { s.Died = bed.Passing{At: took.Unix(), Low: -9} }, true, verdict.LeafFreeze},
+		{"life, overwintering", "kale-curly", farm.Overwinter, func(s *bed.State) { s.Died = bed.Passing{At: took.Unix(), Low: -9} }, true, farm.LeafFreeze},
 		{"leaves of what regrows", "spinach", farm.Overwinter, func(s *bed.State) {
 			s.Lost, s.Low, s.Died = took.Unix(), -9, bed.Passing{At: took.Unix(), Low: -9}
 		}, false, ""},
-		{"its crown", "spinach", farm.Overwinter, func(s *bed.State) { s.CrownDied = bed.Passing{At: took.Unix(), Low: -9} }, true, verdict.CrownFreeze},
+		{"its crown", "spinach", farm.Overwinter, func(s *bed.State) { s.CrownDied = bed.Passing{At: took.Unix(), Low: -9} }, true, farm.CrownFreeze},
 		{"the crown of what is sold fresh", "spinach", farm.Fresh, func(s *bed.State) { s.CrownDied = bed.Passing{At: took.Unix(), Low: -9} }, false, ""},
 	} {
 		b := bedAt(t, c.crop, local(t, 14, 9, 0), 96, 10)
@@ -290,7 +289,7 @@ func TestAlreadyLostByWhatTheBedIsFor(t *testing.T) {
 		assert.Equal(t, c.lost, v.AlreadyLost, c.name)
 		assert.Equal(t, c.cause, v.Cause, c.name)
 		if c.lost {
-			assert.Equal(t, verdict.TooLate, v.State, c.name)
+			assert.Equal(t, farm.TooLate, v.State, c.name)
 			assert.Equal(t, farm.Day("2025-11-12"), v.Night, c.name)
 			assert.Equal(t, unit.Some(unit.Celsius(-9)), v.AirLow, c.name)
 			assert.Equal(t, unit.Some(1.0), v.Likelihood, c.name)
@@ -304,7 +303,7 @@ func TestNothingLeft(t *testing.T) {
 	b.Start.Base, b.Start.Sold.Quality, b.Start.Lost = 0, 0, local(t, 13, 11, 0).Unix()
 	v := b.judge()
 	assert.True(t, v.NothingLeft)
-	assert.Equal(t, verdict.TooLate, v.State)
+	assert.Equal(t, farm.TooLate, v.State)
 	assert.Equal(t, farm.Day("2025-11-12"), v.Night)
 	assert.False(t, v.AirLow.Known(), "no figure of the model")
 

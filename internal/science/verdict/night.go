@@ -89,8 +89,8 @@ func (t *tally) lows(s stretch, of column) (lows []float32, hour int) {
 // nights lists the coming nights with their risk, those whose cold can still be
 // seen: not one of which only the forenoon is left, nor the last one when the
 // forecast ends before its morning.
-func (t *tally) nights() []NightRisk {
-	var out []NightRisk
+func (t *tally) nights() []farm.NightRisk {
+	var out []farm.NightRisk
 	for _, s := range t.stretches {
 		if t.beforeMorning(s.first) && t.reachesMorning(s.past) {
 			out = append(out, t.risk(s))
@@ -112,8 +112,8 @@ func (t *tally) reachesMorning(past int) bool {
 	return end.Hour() >= morning && end.Hour() <= 12
 }
 
-func (t *tally) risk(s stretch) NightRisk {
-	r := NightRisk{Night: s.night, Likelihood: t.share(t.ruin, s.past-1)}
+func (t *tally) risk(s stretch) farm.NightRisk {
+	r := farm.NightRisk{Night: s.night, Likelihood: t.share(t.ruin, s.past-1)}
 	air, at := t.lows(s, airOf)
 	r.AirLow, r.AirP10, r.AirLowAt = unit.Celsius(Quantile(air, 0.5)), unit.Celsius(Quantile(air, 0.1)), t.Hours[at].At
 	organ, stands := t.judged()
@@ -124,8 +124,8 @@ func (t *tally) risk(s stretch) NightRisk {
 }
 
 // windows joins workable hours.
-func (t *tally) windows() []Window {
-	var out []Window
+func (t *tally) windows() []farm.Window {
+	var out []farm.Window
 	for h, ok := range t.workable {
 		at := t.Hours[h].At
 		switch {
@@ -133,7 +133,7 @@ func (t *tally) windows() []Window {
 		case len(out) > 0 && out[len(out)-1].End.Equal(at):
 			out[len(out)-1].End = at.Add(time.Hour)
 		default:
-			out = append(out, Window{Start: at, End: at.Add(time.Hour)})
+			out = append(out, farm.Window{Start: at, End: at.Add(time.Hour)})
 		}
 	}
 	return out

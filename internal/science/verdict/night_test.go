@@ -13,7 +13,7 @@ import (
 	"winterstand/internal/unit"
 )
 
-func nightsOf(v verdict.Verdict) []farm.Day {
+func nightsOf(v farm.Verdict) []farm.Day {
 	var out []farm.Day
 	for _, n := range v.Nights {
 		out = append(out, n.Night)
@@ -112,7 +112,7 @@ func TestTheClosestNight(t *testing.T) {
 	b.cold(local(t, 17, 4, 0), local(t, 17, 7, 0), -3)
 	b.each(5, local(t, 16, 12, 0), never, func(c *bed.Course, h int) { c.Threshold[h] = -4 }) // softened by a warm day
 	v := b.judge()
-	require.Equal(t, verdict.Holds, v.State)
+	require.Equal(t, farm.Holds, v.State)
 	assert.Equal(t, farm.Day("2025-11-16"), v.Night)
 	assert.EqualValues(t, -1, v.AirLow.Else(9))
 }

@@ -45,7 +45,7 @@ func anyBed(t *rapid.T) *asked {
 }
 
 // plain is the rule in its plainest form, hour by hour.
-func plain(b *asked) (state verdict.State, by time.Time) {
+func plain(b *asked) (state farm.State, by time.Time) {
 	n := float64(len(b.Courses))
 	workable := make([]bool, len(b.Hours))
 	for h := range b.Hours {
@@ -74,14 +74,14 @@ func plain(b *asked) (state verdict.State, by time.Time) {
 		danger = closes(b)
 	}
 	if danger < 0 {
-		return verdict.Holds, by
+		return farm.Holds, by
 	}
 	for h := danger - 1; h >= 0; h-- {
 		if workable[h] {
-			return verdict.HarvestBefore, b.Hours[h].At.Add(time.Hour)
+			return farm.HarvestBefore, b.Hours[h].At.Add(time.Hour)
 		}
 	}
-	return verdict.TooLate, by
+	return farm.TooLate, by
 }
 
 // closes is the first hour from which enough members stay shut, three days before the end.
@@ -114,7 +114,7 @@ func TestPropertyTheJudgeKeepsThePlainRule(t *testing.T) {
 		v := b.judge()
 		require.Equal(t, state, v.State)
 		require.Equal(t, by.UTC(), when(v.HarvestBefore).UTC())
-		require.Equal(t, v.State == verdict.HarvestBefore, v.LastWindow.Known())
+		require.Equal(t, v.State == farm.HarvestBefore, v.LastWindow.Known())
 		if danger, ok := v.Danger.Get(); ok {
 			require.False(t, when(v.HarvestBefore).After(danger))
 			require.Equal(t, farm.NightOf(danger, b.Zone), v.Night)
@@ -134,14 +134,14 @@ func TestPropertyTheJudgeKeepsThePlainRule(t *testing.T) {
 }
 
 // later tells whether the deadline of a verdict leaves more time than another's.
-func later(a, b verdict.Verdict) bool { return rank(a).After(rank(b)) }
+func later(a, b farm.Verdict) bool { return rank(a).After(rank(b)) }
 
 // rank orders verdicts: too late, then by deadline, then a bed that holds.
-func rank(v verdict.Verdict) time.Time {
+func rank(v farm.Verdict) time.Time {
 	switch v.State {
-	case verdict.HarvestBefore:
+	case farm.HarvestBefore:
 		return when(v.HarvestBefore)
-	case verdict.Holds:
+	case farm.Holds:
 		return never
 	}
 	return time.Time{}
@@ -188,7 +188,7 @@ func TestPropertyAColderNightIsNeverSaferThroughTheChain(t *testing.T) {
 		warm := rapid.Float64Range(0, 9).Draw(t, "afternoon")
 		hours := clearNight(noon, warm, warm-rapid.Float64Range(2, 20).Draw(t, "falls by"))
 		draws := verdict.Draws(15, rapid.String().Draw(t, "seed"))
-		judge := func(k unit.Kelvins) verdict.Verdict {
+		judge := func(k unit.Kelvins) farm.Verdict {
 			members := make([]bed.Member, len(draws))
 			for m, d := range draws {
 				members[m] = bed.Member{Error: make([]unit.Kelvins, len(hours)), Crop: d.Crop}

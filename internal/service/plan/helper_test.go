@@ -3,7 +3,6 @@ package plan_test
 import (
 	"context"
 	"database/sql"
-	"encoding/json"
 	"path/filepath"
 	"testing"
 	"time"
@@ -13,7 +12,6 @@ import (
 	"winterstand/internal/crop"
 	"winterstand/internal/farm"
 	"winterstand/internal/message/phrase"
-	"winterstand/internal/science/verdict"
 	"winterstand/internal/service/commands"
 	"winterstand/internal/service/plan"
 	"winterstand/internal/store"
@@ -109,30 +107,30 @@ func (b *bench) bed(name, crop string, kg float64, in commands.BedInput) farm.Be
 }
 
 // judge writes a verdict as a round would.
-func (b *bench) judge(bed farm.Bed, v verdict.Verdict) {
+func (b *bench) judge(bed farm.Bed, v farm.Verdict) {
 	b.Helper()
-	body, err := json.Marshal(v)
-	require.NoError(b, err)
+	if v.Forecast.Issued.IsZero() {
+		v.Forecast.Issued = b.clock
+	}
 	require.NoError(b, b.store.Write(b.Context(), func(tx store.Writer) error {
-		return tx.SaveVerdicts(b.Context(), []store.Verdict{{BedID: bed.ID, AsOf: b.clock, State: string(v.State), HarvestBefore: v.HarvestBefore,
-			Likelihood: v.Likelihood, Body: body, Watch: json.RawMessage(`{}`)}})
+		return tx.SaveVerdicts(b.Context(), []store.Verdict{{BedID: bed.ID, Kept: farm.Keep(v)}})
 	}))
 }
 
 // due is a verdict with a deadline some hours ahead and the days' windows before.
-func due(hours, likelihood float64) verdict.Verdict {
+func due(hours, likelihood float64) farm.Verdict {
 	by := noon.Add(time.Duration(hours * float64(time.Hour)))
-	v := verdict.Verdict{State: verdict.HarvestBefore, AsOf: noon, HarvestBefore: unit.Some(by), Likelihood: unit.Some(likelihood),
-		SoldLeft: 1, LossShare: 0.2, Nights: []verdict.NightRisk{{Night: farm.NightOf(by.Add(8*time.Hour), time.UTC), Likelihood: likelihood}}}
+	v := farm.Verdict{State: farm.HarvestBefore, AsOf: noon, HarvestBefore: unit.Some(by), Likelihood: unit.Some(likelihood),
+		SoldLeft: 1, LossShare: 0.2, Nights: []farm.NightRisk{{Night: farm.NightOf(by.Add(8*time.Hour), time.UTC), Likelihood: likelihood}}}
 	for at := noon; at.Before(by); at = at.Add(24 * time.Hour) {
-		v.Windows = append(v.Windows, verdict.Window{Start: at, End: at.Add(4 * time.Hour)})
+		v.Windows = append(v.Windows, farm.Window{Start: at, End: at.Add(4 * time.Hour)})
 	}
 	return v
 }
 
-func holds() verdict.Verdict {
-	return verdict.Verdict{State: verdict.Holds, AsOf: noon, SoldLeft: 1, Likelihood: unit.Some(0.01),
-		Nights: []verdict.NightRisk{{Night: "2026-11-09", Likelihood: 0}, {Night: "2026-11-18", Likelihood: 0.01}}}
+func holds() farm.Verdict {
+	return farm.Verdict{State: farm.Holds, AsOf: noon, SoldLeft: 1, Likelihood: unit.Some(0.01),
+		Nights: []farm.NightRisk{{Night: "2026-11-09", Likelihood: 0}, {Night: "2026-11-18", Likelihood: 0.01}}}
 }
 
 func speaker(language string, units unit.System) phrase.Speaker {

@@ -55,6 +55,7 @@ func zone(f farm.Farm) *time.Location {
 // standing is what stands on a farm with what was judged of it.
 type standing struct {
 	farm     farm.Farm
+	now      time.Time
 	zone     *time.Location
 	fields   map[int64]farm.Field
 	beds     []farm.Bed
@@ -62,11 +63,14 @@ type standing struct {
 	crops    map[string]crop.Crop // of the beds, by the key in the book
 }
 
+// verdict of a bed as it may be believed now.
+func (s standing) verdict(b farm.Bed) farm.Verdict { return s.verdicts[b.ID].Kept.At(s.now, s.farm) }
+
 func (l Larder) standing(ctx context.Context, farmID int64) (s standing, err error) {
 	if s.farm, err = l.Books.Farm(ctx, farmID); err != nil {
 		return s, fmt.Errorf("farm %d: %w", farmID, err)
 	}
-	s.zone = zone(s.farm)
+	s.now, s.zone = l.now(), zone(s.farm)
 	fields, err := l.Books.Fields(ctx, farmID, store.Page{})
 	if err != nil {
 		return s, fmt.Errorf("fields of farm %d: %w", farmID, err)

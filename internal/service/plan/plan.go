@@ -2,13 +2,11 @@ package plan
 
 import (
 	"context"
-	"encoding/json"
 	"fmt"
 	"slices"
 	"time"
 
 	"winterstand/internal/farm"
-	"winterstand/internal/science/verdict"
 	"winterstand/internal/storage/lifting"
 	"winterstand/internal/unit"
 )
@@ -63,15 +61,12 @@ func (l Larder) Plan(ctx context.Context, farmID int64) (Plan, error) {
 	if err != nil {
 		return Plan{}, err
 	}
-	p := Plan{AsOf: l.now(), Zone: s.zone, Currency: s.farm.Currency, Beds: []PlannedBed{}, Stores: []PlannedRoom{},
+	p := Plan{AsOf: s.now, Zone: s.zone, Currency: s.farm.Currency, Beds: []PlannedBed{}, Stores: []PlannedRoom{},
 		CrewGiven: len(s.farm.Crew) > 0, Left: []int64{}, Unseen: []int64{}, names: map[int64]string{}}
 	for _, b := range s.beds {
 		p.names[b.ID] = b.Name
 	}
-	beds, err := l.jobs(&p, s, stores)
-	if err != nil {
-		return p, err
-	}
+	beds := l.jobs(&p, s, stores)
 	windows, err := crewTime(p, s.farm, beds)
 	if err != nil {
 		return p, fmt.Errorf("farm %d: %w", farmID, err)
@@ -86,19 +81,14 @@ func (l Larder) Plan(ctx context.Context, farmID int64) (Plan, error) {
 }
 
 // jobs are the beds to plan.
-func (l Larder) jobs(p *Plan, s standing, stores []Room) ([]lifting.Bed, error) {
+func (l Larder) jobs(p *Plan, s standing, stores []Room) []lifting.Bed {
 	var out []lifting.Bed
 	for _, b := range s.beds {
-		var v verdict.Verdict
-		if stored, ok := s.verdicts[b.ID]; ok {
-			if err := json.Unmarshal(stored.Body, &v); err != nil {
-				return nil, fmt.Errorf("verdict of bed %d: %w", b.ID, err)
-			}
-		}
+		v := s.verdict(b)
 		if kg, known := b.StandingKg.Get(); known && kg == 0 {
 			continue
 		}
-		if v.State == "" || v.State == verdict.Unknown {
+		if v.State == farm.Unknown {
 			p.Unseen = append(p.Unseen, b.ID)
 			continue
 		}
@@ -114,13 +104,13 @@ func (l Larder) jobs(p *Plan, s standing, stores []Room) ([]lifting.Bed, error) 
 		out, p.Beds = append(out, job), append(p.Beds, shown)
 	}
 	slices.SortStableFunc(p.Beds, func(a, b PlannedBed) int { return a.Deadline.Compare(b.Deadline) })
-	return out, nil
+	return out
 }
 
 // dueBy is the bed's deadline, or the hour of danger where no window is left
 // before it. What a passed night took, or what holds, is not to be planned.
-func dueBy(v verdict.Verdict, now time.Time) (time.Time, bool) {
-	if v.AlreadyLost || v.State == verdict.Holds {
+func dueBy(v farm.Verdict, now time.Time) (time.Time, bool) {
+	if v.AlreadyLost || v.State == farm.Holds {
 		return now, false
 	}
 	if by, ok := v.HarvestBefore.Get(); ok {
@@ -130,7 +120,7 @@ func dueBy(v verdict.Verdict, now time.Time) (time.Time, bool) {
 	return at, ok && at.After(now)
 }
 
-func (l Larder) job(s standing, b farm.Bed, v verdict.Verdict, by time.Time, stores []Room) (lifting.Bed, PlannedBed) {
+func (l Larder) job(s standing, b farm.Bed, v farm.Verdict, by time.Time, stores []Room) (lifting.Bed, PlannedBed) {
 	c := s.crops[b.Crop]
 	rate, given := b.LiftKgPerHour.Get()
 	if !given {
@@ -168,7 +158,7 @@ func (l Larder) roomsFor(b farm.Bed, family string, stores []Room) (kinds []stri
 }
 
 // spans is never nil: a bed without windows is not workable at all.
-func spans(ws []verdict.Window) []lifting.Span {
+func spans(ws []farm.Window) []lifting.Span {
 	out := []lifting.Span{}
 	for _, w := range ws {
 		out = append(out, lifting.Span{Start: w.Start, End: w.End})

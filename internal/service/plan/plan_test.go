@@ -8,7 +8,6 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"winterstand/internal/farm"
-	"winterstand/internal/science/verdict"
 	"winterstand/internal/service/commands"
 	"winterstand/internal/storage/lifting"
 	"winterstand/internal/store"
@@ -64,8 +63,8 @@ func TestAnAnsweredBedAndALostOneAreLeftOut(t *testing.T) {
 	b := newBench(t)
 	left, lost, late := b.bed("A1", "chard", 50, commands.BedInput{}), b.bed("A2", "chard", 50, commands.BedInput{}), b.bed("A3", "chard", 50, commands.BedInput{})
 	b.judge(left, due(28, 0.5))
-	b.judge(lost, verdict.Verdict{State: verdict.TooLate, AlreadyLost: true, Likelihood: unit.Some(1.0)})
-	b.judge(late, verdict.Verdict{State: verdict.TooLate, Danger: unit.Some(noon.Add(10 * time.Hour)), Likelihood: unit.Some(0.8), SoldLeft: 1})
+	b.judge(lost, farm.Verdict{State: farm.TooLate, AlreadyLost: true, Likelihood: unit.Some(1.0)})
+	b.judge(late, farm.Verdict{State: farm.TooLate, Danger: unit.Some(noon.Add(10 * time.Hour)), Likelihood: unit.Some(0.8), SoldLeft: 1})
 	require.NoError(t, b.store.Write(t.Context(), func(tx store.Writer) error {
 		left.QuietUntil = unit.Some(noon.Add(24 * time.Hour))
 		return tx.UpdateBed(t.Context(), left)

@@ -2,14 +2,12 @@ package plan
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"slices"
 	"time"
 
 	"winterstand/internal/farm"
-	"winterstand/internal/science/verdict"
 	"winterstand/internal/storage/keeping"
 	"winterstand/internal/store"
 	"winterstand/internal/unit"
@@ -238,10 +236,7 @@ func (l Larder) origin(ctx context.Context, x *Lot) error {
 	if err != nil {
 		return fmt.Errorf("verdict of bed %d: %w", x.FromBedID, err)
 	}
-	var body verdict.Verdict
-	if err := json.Unmarshal(v.Body, &body); err != nil {
-		return fmt.Errorf("verdict of bed %d: %w", x.FromBedID, err)
-	}
+	body, _ := v.Kept.AsJudged() // of a night that has passed: no forecast makes it older
 	at, ok := body.AirLowAt.Get()
 	x.frostKilled = body.AlreadyLost && ok && at.Before(x.HarvestedAt)
 	x.spoilable = x.spoilable || x.frostKilled

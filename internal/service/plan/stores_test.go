@@ -8,7 +8,6 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"winterstand/internal/farm"
-	"winterstand/internal/science/verdict"
 	"winterstand/internal/service/commands"
 	"winterstand/internal/service/plan"
 	"winterstand/internal/storage/keeping"
@@ -141,7 +140,7 @@ func TestWhatFrostHadHurtIsToldOfTheLot(t *testing.T) {
 	b := newBench(t)
 	shelf := b.room(farm.Ripening, 15, 0)
 	bed := b.bed("B4", "tomato", 80, commands.BedInput{})
-	v := verdict.Verdict{State: verdict.TooLate, AlreadyLost: true, AirLowAt: unit.Some(noon.Add(-8 * time.Hour)), AirLow: unit.Some(unit.Celsius(-3))}
+	v := farm.Verdict{State: farm.TooLate, AlreadyLost: true, AirLowAt: unit.Some(noon.Add(-8 * time.Hour)), AirLow: unit.Some(unit.Celsius(-3))}
 	b.judge(bed, v)
 	_, err := b.AddLot(t.Context(), b.farm, commands.LotInput{RoomID: commands.Give(shelf.ID), Crop: commands.Give("tomato"), Kg: commands.Give(20.0), HarvestedAt: commands.Give(noon), FromBedID: commands.Give(bed.ID)})
 	require.NoError(t, err)

@@ -2,14 +2,12 @@ package plan
 
 import (
 	"context"
-	"encoding/json"
 	"fmt"
 	"math"
 	"time"
 
 	"winterstand/internal/crop"
 	"winterstand/internal/farm"
-	"winterstand/internal/science/verdict"
 	"winterstand/internal/storage/supply"
 	"winterstand/internal/unit"
 )
@@ -42,6 +40,7 @@ type Expectation struct {
 	Kg     unit.Maybe[float64]  `json:"standing_kg"` // as entered, less what the model or a finding says was lost
 	Alive  []supply.Chance      `json:"alive"`
 	Winter Basis                `json:"after_the_forecast"`
+	Unseen bool                 `json:"unseen,omitempty"` // it cannot be judged now: the chances are those of winters, no forecast
 	Regrow unit.Maybe[Regrowth] `json:"regrowth,omitzero"`
 }
 
@@ -76,10 +75,7 @@ func (l Larder) Supply(ctx context.Context, farmID int64, lifted bool) (Supply, 
 	if err != nil {
 		return Supply{}, err
 	}
-	out, in, err := s.outlook(l.now(), past, stores)
-	if err != nil {
-		return out, err
-	}
+	out, in := s.outlook(past, stores)
 	in.Seed = uint64(farmID)
 	if lifted {
 		if err := l.lift(ctx, farmID, s, stores, &in); err != nil {
@@ -94,14 +90,11 @@ func (l Larder) Supply(ctx context.Context, farmID int64, lifted bool) (Supply, 
 }
 
 // outlook gathers what the supply is made of.
-func (s standing) outlook(now time.Time, past Season, stores []Room) (Supply, supply.Input, error) {
-	out := Supply{AsOf: now, Zone: s.zone, Winter: NormalWinter, Beds: []Expectation{}}
+func (s standing) outlook(past Season, stores []Room) (Supply, supply.Input) {
+	out := Supply{AsOf: s.now, Zone: s.zone, Winter: NormalWinter, Beds: []Expectation{}}
 	in := supply.Input{Now: out.AsOf, Zone: s.zone, Gap: supply.GapAt(s.latitude())}
 	for _, b := range s.beds {
-		e, err := s.expect(b, past, out.AsOf)
-		if err != nil {
-			return out, in, err
-		}
+		e := s.expect(b, past, out.AsOf)
 		if e.Winter == PastWinters {
 			out.Winter = PastWinters
 		}
@@ -120,7 +113,7 @@ func (s standing) outlook(now time.Time, past Season, stores []Room) (Supply, su
 	for _, w := range s.farm.Wanted {
 		in.Wants = append(in.Wants, supply.Want{Crop: w.Crop, KgPerWeek: w.KgPerWeek, From: w.From, To: w.To})
 	}
-	return out, in, nil
+	return out, in
 }
 
 // latitude of the farm: that of its first field, north without one.
@@ -143,14 +136,12 @@ const step = 7
 
 // expect says how long a bed is likely to stand: by the forecast as far as that
 // reaches, then by what winters are like.
-func (s standing) expect(b farm.Bed, past Season, now time.Time) (Expectation, error) {
+func (s standing) expect(b farm.Bed, past Season, now time.Time) Expectation {
 	e := Expectation{BedID: b.ID, Name: b.Name, Crop: b.Crop, Kg: b.StandingKg, Winter: NormalWinter}
-	v, err := s.verdict(b)
-	if err != nil {
-		return e, err
-	}
+	v := s.verdict(b)
+	e.Unseen = v.State == farm.Unknown
 	c, known := s.crops[b.Crop]
-	if kg, ok := e.Kg.Get(); ok && v.State != "" && v.State != verdict.Unknown {
+	if kg, ok := e.Kg.Get(); ok && !e.Unseen {
 		e.Kg = unit.Some(kg * v.SoldLeft)
 	}
 	today := farm.DayOf(now, s.zone)
@@ -163,22 +154,13 @@ func (s standing) expect(b farm.Bed, past Season, now time.Time) (Expectation, e
 	if known {
 		e.Regrow = s.regrowth(b, c, v, today)
 	}
-	return e, nil
-}
-
-func (s standing) verdict(b farm.Bed) (v verdict.Verdict, err error) {
-	if stored, ok := s.verdicts[b.ID]; ok {
-		if err := json.Unmarshal(stored.Body, &v); err != nil {
-			return v, fmt.Errorf("verdict of bed %d: %w", b.ID, err)
-		}
-	}
-	return v, nil
+	return e
 }
 
 // forecast gives the chances of the coming nights. A verdict on the crown says
 // nothing of the leaves, which go before it: there the winter's own chances
 // count from today on.
-func forecast(v verdict.Verdict, b farm.Bed, c crop.Crop, today farm.Day) []supply.Chance {
+func forecast(v farm.Verdict, b farm.Bed, c crop.Crop, today farm.Day) []supply.Chance {
 	out := []supply.Chance{{Day: today, P: 1}}
 	if b.Purpose == farm.Overwinter && c.Regrow.Known() {
 		return out

@@ -9,7 +9,6 @@ import (
 	"winterstand/internal/farm"
 	"winterstand/internal/message/notice"
 	"winterstand/internal/science/season"
-	"winterstand/internal/science/verdict"
 	"winterstand/internal/service/commands"
 	"winterstand/internal/service/plan"
 	"winterstand/internal/storage/supply"
@@ -106,7 +105,7 @@ func TestTheForecastCountsThenTheWinter(t *testing.T) {
 	b := newBench(t)
 	bed := b.bed("A1", "chard", 50, commands.BedInput{})
 	v := due(28, 0.4)
-	v.Nights = []verdict.NightRisk{{Night: "2026-11-09", Likelihood: 0}, {Night: "2026-11-10", Likelihood: 0.4}, {Night: "2026-11-18", Likelihood: 0.5}}
+	v.Nights = []farm.NightRisk{{Night: "2026-11-09", Likelihood: 0}, {Night: "2026-11-10", Likelihood: 0.4}, {Night: "2026-11-18", Likelihood: 0.5}}
 	v.SoldLeft = 0.9
 	b.judge(bed, v)
 	s := b.supplied(false)
@@ -123,7 +122,7 @@ func TestTheForecastCountsThenTheWinter(t *testing.T) {
 func TestALostBedIsGoneAndAnUnknownWeightIsNamed(t *testing.T) {
 	b := newBench(t)
 	lost, unknown := b.bed("A1", "chard", 50, commands.BedInput{}), b.bed("A2", "chard", -1, commands.BedInput{})
-	b.judge(lost, verdict.Verdict{State: verdict.TooLate, AlreadyLost: true, SoldLeft: 0.1, Likelihood: unit.Some(1.0)})
+	b.judge(lost, farm.Verdict{State: farm.TooLate, AlreadyLost: true, SoldLeft: 0.1, Likelihood: unit.Some(1.0)})
 	b.judge(unknown, holds())
 	s := b.supplied(false)
 	assert.Equal(t, []int64{unknown.ID}, s.Unknown)

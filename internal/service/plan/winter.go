@@ -8,7 +8,6 @@ import (
 	"winterstand/internal/farm"
 	"winterstand/internal/science/microclimate"
 	"winterstand/internal/science/season"
-	"winterstand/internal/science/verdict"
 	"winterstand/internal/unit"
 )
 
@@ -195,7 +194,7 @@ func (s standing) bolts(b farm.Bed, now time.Time) farm.Day {
 const sownThisYear = 120
 
 // regrowth is what the crown gives in the coming spring.
-func (s standing) regrowth(b farm.Bed, c crop.Crop, v verdict.Verdict, today farm.Day) (none unit.Maybe[Regrowth]) {
+func (s standing) regrowth(b farm.Bed, c crop.Crop, v farm.Verdict, today farm.Day) (none unit.Maybe[Regrowth]) {
 	h, ok := c.Regrow.Get()
 	kg, known := b.StandingKg.Get()
 	if !ok || !known {

@@ -306,7 +306,7 @@ func (a *assessed) question(s *scene, p *plot, limits bed.Limits) verdict.Questi
 }
 
 // verdictOf judges one bed of an assessed class.
-func (a *assessed) verdictOf(s *scene, p *plot, limits bed.Limits) verdict.Verdict {
+func (a *assessed) verdictOf(s *scene, p *plot, limits bed.Limits) farm.Verdict {
 	v := verdict.Judge(a.question(s, p, limits))
 	over := a.group.class.Over(s.now)
 	v.Cover, v.MulchCm = string(over.Cover), over.MulchCm
@@ -315,14 +315,14 @@ func (a *assessed) verdictOf(s *scene, p *plot, limits bed.Limits) verdict.Verdi
 }
 
 // sign adds what the verdict rests on.
-func (s *scene) sign(v *verdict.Verdict) {
+func (s *scene) sign(v *farm.Verdict) {
 	v.Spread, v.HistoryHours, v.DefaultStart = s.spread, s.known, s.thin()
-	v.Forecast = verdict.Basis{ID: s.doc.ID, Source: s.doc.Source, Place: s.doc.Body.Place, Issued: s.doc.Issued, Credit: s.doc.Body.Credit}
+	v.Forecast = farm.Basis{ID: s.doc.ID, Source: s.doc.Source, Place: s.doc.Body.Place, Issued: s.doc.Issued, Credit: s.doc.Body.Credit}
 }
 
 // cannotSee is the verdict of a bed that cannot be judged.
-func (s *scene) cannotSee(p *plot, missing []string) verdict.Verdict {
-	v := verdict.Verdict{State: verdict.Unknown, AsOf: s.now, Missing: missing, LossShare: bed.LossShare, CostLoss: p.bed.CostLoss()}
+func (s *scene) cannotSee(p *plot, why farm.Blindness, missing []string) farm.Verdict {
+	v := farm.Verdict{State: farm.Unknown, Blind: why, AsOf: s.now, Missing: missing, LossShare: bed.LossShare, CostLoss: p.bed.CostLoss()}
 	s.sign(&v)
 	return v
 }

@@ -2,7 +2,6 @@ package round
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"runtime"
@@ -12,7 +11,6 @@ import (
 
 	"winterstand/internal/farm"
 	"winterstand/internal/message/notice"
-	"winterstand/internal/science/verdict"
 	"winterstand/internal/store"
 )
 
@@ -67,10 +65,11 @@ type round struct {
 	s           *scene
 	seen        sighting
 	plots       []plot
-	verdicts    map[int64]verdict.Verdict // by bed
-	groups      map[int64]*assessed       // by bed
-	before      map[int64]store.Verdict   // by bed, as the round found them
-	watches     map[int64]notice.Watch
+	verdicts    map[int64]farm.Verdict  // by bed
+	groups      map[int64]*assessed     // by bed
+	before      map[int64]store.Verdict // by bed, as the round found them
+	events      map[int64]farm.Event    // by bed, as they are now
+	reasons     map[notice.Reason]int   // how often each was the reason
 	checkpoints map[string]store.Checkpoint
 	due         []due
 	alerts      []notice.Alert
@@ -78,8 +77,8 @@ type round struct {
 
 func (w *Watcher) judge(ctx context.Context, k *knowledge, seen sighting) (Outcome, error) {
 	s := k.s
-	r := &round{w: w, s: s, seen: seen, verdicts: map[int64]verdict.Verdict{}, groups: map[int64]*assessed{},
-		watches: map[int64]notice.Watch{}, checkpoints: map[string]store.Checkpoint{}}
+	r := &round{w: w, s: s, seen: seen, verdicts: map[int64]farm.Verdict{}, groups: map[int64]*assessed{},
+		events: map[int64]farm.Event{}, reasons: map[notice.Reason]int{}, checkpoints: map[string]store.Checkpoint{}}
 	var err error
 	if r.plots, err = k.plots(ctx); err != nil {
 		return Outcome{}, err
@@ -117,7 +116,7 @@ func (r *round) verdictsOf(ctx context.Context) error {
 		if p.broken != "" {
 			missing = append(missing[:len(missing):len(missing)], p.broken)
 		}
-		r.verdicts[p.bed.ID] = r.s.cannotSee(p, missing)
+		r.verdicts[p.bed.ID] = r.s.cannotSee(p, r.s.blind(), missing)
 	}
 	return nil
 }
@@ -174,7 +173,7 @@ type due struct {
 	zone    *time.Location
 	notice  store.Notice
 	facts   notice.Facts
-	windows []verdict.Window
+	windows []farm.Window
 	memo    *memoRef
 }
 
@@ -186,41 +185,36 @@ func (r *round) beds(ctx context.Context) error {
 	}
 	for i := range r.plots {
 		p := &r.plots[i]
-		var was notice.Watch
-		if body := r.before[p.bed.ID].Watch; len(body) > 0 {
-			if err := json.Unmarshal(body, &was); err != nil {
-				return fmt.Errorf("watch of bed %d: %w", p.bed.ID, err)
-			}
-		}
-		if err := r.bed(ctx, p, was); err != nil {
+		if err := r.bed(ctx, p, r.before[p.bed.ID].Event); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-func (r *round) bed(ctx context.Context, p *plot, was notice.Watch) error {
-	v := r.verdicts[p.bed.ID]
-	rules := notice.Rules{Lead: p.owner.NoticeLead, MovedStep: p.owner.MovedStep, Zone: p.zone}
+func (r *round) bed(ctx context.Context, p *plot, was farm.Event) error {
 	until, _ := p.bed.QuietUntil.Get()
-	muted := r.s.now.Before(until)
-	next, draft := notice.Next(was, v, rules, r.s.now, false, muted)
-	if draft != nil && draft.Kind == notice.LastCall {
-		answered, err := r.answered(ctx, p, was)
-		if err != nil {
+	m := notice.Moment{Event: was, Verdict: r.verdicts[p.bed.ID], Now: r.s.now, Muted: r.s.now.Before(until),
+		Rules: notice.Rules{Lead: p.owner.NoticeLead, MovedStep: p.owner.MovedStep, Zone: p.zone}}
+	d := notice.Next(m)
+	if d.Reason == notice.LastWindow { // only here it matters whether somebody has answered
+		var err error
+		if m.Answered, err = r.answered(ctx, p, was); err != nil {
 			return err
 		}
-		next, draft = notice.Next(was, v, rules, r.s.now, answered, muted)
+		d = notice.Next(m)
 	}
-	r.watches[p.bed.ID] = next
-	if draft != nil {
-		r.queue(p, v, *draft)
+	r.w.Log.Debug("decided", "bed", p.bed.ID, "reason", d.Reason, "phase", d.Event.Phase, "sends", d.Draft != nil)
+	r.reasons[d.Reason]++
+	r.events[p.bed.ID] = d.Event
+	if d.Draft != nil {
+		r.queue(p, m.Verdict, *d.Draft)
 	}
 	return nil
 }
 
 // answered tells whether somebody has answered a notice of the open event.
-func (r *round) answered(ctx context.Context, p *plot, was notice.Watch) (bool, error) {
+func (r *round) answered(ctx context.Context, p *plot, was farm.Event) (bool, error) {
 	since := r.s.now.AddDate(0, 0, -14)
 	notices, err := r.w.Store.Notices(ctx, p.bed.FarmID, store.NoticeFilter{BedID: p.bed.ID, From: since})
 	if err != nil {
@@ -234,14 +228,14 @@ func (r *round) answered(ctx context.Context, p *plot, was notice.Watch) (bool, 
 	return false, nil
 }
 
-func (r *round) queue(p *plot, v verdict.Verdict, d notice.Draft) {
-	if v.State == verdict.HarvestBefore || v.State == verdict.TooLate {
+func (r *round) queue(p *plot, v farm.Verdict, d notice.Draft) {
+	if v.State == farm.HarvestBefore || v.State == farm.TooLate {
 		if d.Kind != notice.Inspect && !v.AlreadyLost {
 			v.Helps = r.w.helps(r.s, r.groups[p.bed.ID], p, v)
 		}
 	}
 	facts := r.facts(p, d.Kind, d.Night)
-	facts.Verdict, facts.Before, facts.Why, facts.Passed = &v, d.Before, d.Why, d.Passed
+	facts.Verdict, facts.Before, facts.Why, facts.Passed = &v, d.Before, d.Why, d.Passed()
 	r.due = append(r.due, due{
 		owner: p.owner, zone: p.zone, facts: facts, windows: v.Windows,
 		notice: store.Notice{
@@ -278,11 +272,7 @@ func (r *round) write(ctx context.Context) (Outcome, error) {
 		if err := tx.SaveCheckpoints(ctx, r.s.cell.ID, r.checkpoints); err != nil {
 			return err
 		}
-		verdicts, err := r.ledgerVerdicts()
-		if err != nil {
-			return err
-		}
-		if err := tx.SaveVerdicts(ctx, verdicts); err != nil {
+		if err := tx.SaveVerdicts(ctx, r.kept()); err != nil {
 			return err
 		}
 		return tx.AddJudgements(ctx, r.judgements())
@@ -301,22 +291,13 @@ func (r *round) write(ctx context.Context) (Outcome, error) {
 	return o, nil
 }
 
-func (r *round) ledgerVerdicts() ([]store.Verdict, error) {
+func (r *round) kept() []store.Verdict {
 	var out []store.Verdict
-	var errs []error
 	for i := range r.plots {
 		id := r.plots[i].bed.ID
-		v := r.verdicts[id]
-		body, err := json.Marshal(v)
-		errs = append(errs, err)
-		watch, err := json.Marshal(r.watches[id])
-		errs = append(errs, err)
-		out = append(out, store.Verdict{
-			BedID: id, AsOf: v.AsOf, ForecastID: r.s.doc.ID, State: string(v.State), HarvestBefore: v.HarvestBefore,
-			Likelihood: v.Likelihood, Night: v.Night, Body: body, Watch: watch,
-		})
+		out = append(out, store.Verdict{BedID: id, Kept: farm.Keep(r.verdicts[id]), Event: r.events[id]})
 	}
-	return out, errors.Join(errs...)
+	return out
 }
 
 // judgedLeads is how many coming nights are kept for scoring.
@@ -327,14 +308,14 @@ func (r *round) judgements() []store.Judgement {
 	var out []store.Judgement
 	for i := range r.plots {
 		p := &r.plots[i]
-		v, watch := r.verdicts[p.bed.ID], r.watches[p.bed.ID]
+		v, event := r.verdicts[p.bed.ID], r.events[p.bed.ID]
 		for lead, n := range v.Nights {
 			if lead >= judgedLeads {
 				break
 			}
 			out = append(out, store.Judgement{
 				FarmID: p.bed.FarmID, BedID: p.bed.ID, Crop: p.bed.Crop, Night: n.Night, LeadDays: lead + 1, IssuedAt: r.s.now,
-				Likelihood: n.Likelihood, CostLoss: v.CostLoss, Acted: watch.Open && watch.Night <= n.Night, AirMinC: float64(n.AirLow),
+				Likelihood: n.Likelihood, CostLoss: v.CostLoss, Acted: event.Phase.Open() && event.Night <= n.Night, AirMinC: float64(n.AirLow),
 			})
 		}
 	}

@@ -8,7 +8,6 @@ import (
 	"winterstand/internal/farm"
 	"winterstand/internal/science/bed"
 	"winterstand/internal/science/microclimate"
-	"winterstand/internal/science/verdict"
 )
 
 // coverFrom is how soon somebody can have a cover on; own default.
@@ -24,11 +23,11 @@ const mostHelps = 2
 
 // helps tries protections on the same members: the cheapest that holds, else
 // the two that leave the smallest chance.
-func (w *Watcher) helps(s *scene, a *assessed, p *plot, v verdict.Verdict) []verdict.Help {
+func (w *Watcher) helps(s *scene, a *assessed, p *plot, v farm.Verdict) []farm.Help {
 	if a == nil {
 		return nil
 	}
-	var tried []verdict.Help
+	var tried []farm.Help
 	for _, h := range candidates(p, v) {
 		got, err := w.whatIf(s, a, p, h.Cover, strawOrKeep(h), v.Night)
 		if err != nil {
@@ -37,19 +36,19 @@ func (w *Watcher) helps(s *scene, a *assessed, p *plot, v verdict.Verdict) []ver
 		}
 		h.Likelihood, h.Holds = got.likelihood, got.holds
 		if h.Holds {
-			return []verdict.Help{h}
+			return []farm.Help{h}
 		}
 		tried = append(tried, h)
 	}
-	slices.SortStableFunc(tried, func(x, y verdict.Help) int {
+	slices.SortStableFunc(tried, func(x, y farm.Help) int {
 		return int(1000 * (x.Likelihood - y.Likelihood))
 	})
 	was, _ := v.Likelihood.Get()
-	tried = slices.DeleteFunc(tried, func(h verdict.Help) bool { return h.Likelihood > was-0.1 })
+	tried = slices.DeleteFunc(tried, func(h farm.Help) bool { return h.Likelihood > was-0.1 })
 	return tried[:min(len(tried), mostHelps)]
 }
 
-func strawOrKeep(h verdict.Help) float64 {
+func strawOrKeep(h farm.Help) float64 {
 	if h.MulchCm > 0 {
 		return h.MulchCm
 	}
@@ -58,13 +57,13 @@ func strawOrKeep(h verdict.Help) float64 {
 
 // candidates leaves out what is no more than the bed already has, and covers
 // that do not help roots.
-func candidates(p *plot, v verdict.Verdict) []verdict.Help {
-	var out []verdict.Help
-	below := !p.plant.Crop.Organ.AboveGround() || v.Cause == verdict.CrownFreeze
+func candidates(p *plot, v farm.Verdict) []farm.Help {
+	var out []farm.Help
+	below := !p.plant.Crop.Organ.AboveGround() || v.Cause == farm.CrownFreeze
 	if below {
 		for _, cm := range strawTried {
 			if cm > v.MulchCm {
-				out = append(out, verdict.Help{MulchCm: cm})
+				out = append(out, farm.Help{MulchCm: cm})
 			}
 		}
 		return out
@@ -72,14 +71,14 @@ func candidates(p *plot, v verdict.Verdict) []verdict.Help {
 	have := microclimate.Cover(v.Cover).Shelter().GainAt(0)
 	for _, c := range coverTried {
 		if microclimate.Cover(c).Shelter().GainAt(0) > have {
-			out = append(out, verdict.Help{Cover: c})
+			out = append(out, farm.Help{Cover: c})
 		}
 	}
 	return out
 }
 
 type whatIf struct {
-	verdict    verdict.Verdict
+	verdict    farm.Verdict
 	likelihood float64
 	holds      bool
 }
@@ -94,7 +93,7 @@ func (w *Watcher) whatIf(s *scene, a *assessed, p *plot, cover string, mulchCm f
 	v := other.verdictOf(s, p, limitsOf(p.owner))
 	over := other.group.class.Over(s.now.Add(coverFrom))
 	v.Cover, v.MulchCm = string(over.Cover), over.MulchCm
-	return whatIf{verdict: v, holds: v.State == verdict.Holds, likelihood: likelihoodBy(v, night)}, nil
+	return whatIf{verdict: v, holds: v.State == farm.Holds, likelihood: likelihoodBy(v, night)}, nil
 }
 
 // under is the class as it would be under another cover or mulch, tried once
@@ -121,9 +120,9 @@ func (a *assessed) under(s *scene, cover string, mulchCm float64) (*assessed, er
 
 // likelihoodBy is the cumulative likelihood up to a night; of ground that closes,
 // that it closes.
-func likelihoodBy(v verdict.Verdict, night farm.Day) float64 {
+func likelihoodBy(v farm.Verdict, night farm.Day) float64 {
 	for _, n := range v.Nights {
-		if n.Night == night && v.Cause != verdict.GroundFrozen {
+		if n.Night == night && v.Cause != farm.GroundFrozen {
 			return n.Likelihood
 		}
 	}

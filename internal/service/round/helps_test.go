@@ -35,7 +35,7 @@ func snap(t require.TestingT, low float64) *scene {
 	return s
 }
 
-func judged(t require.TestingT, s *scene, bed farm.Bed) (*assessed, plot, verdict.Verdict) {
+func judged(t require.TestingT, s *scene, bed farm.Bed) (*assessed, plot, farm.Verdict) {
 	p := aPlot(t, bed)
 	a, _, err := (&Watcher{}).assess(s, grouped([]plot{p})[0], nil)
 	require.NoError(t, err)
@@ -47,7 +47,7 @@ func judged(t require.TestingT, s *scene, bed farm.Bed) (*assessed, plot, verdic
 func TestTheCheapestThatHoldsIsNamed(t *testing.T) {
 	s := snap(t, -5)
 	a, p, v := judged(t, s, farm.Bed{ID: 1, Crop: "chard", Purpose: farm.Fresh})
-	require.Equal(t, verdict.HarvestBefore, v.State)
+	require.Equal(t, farm.HarvestBefore, v.State)
 	got := (&Watcher{}).helps(s, a, &p, v)
 	require.Len(t, got, 1, "%+v", got)
 	require.True(t, got[0].Holds)
@@ -81,7 +81,7 @@ func TestWhereNothingHoldsTheBestAreNamed(t *testing.T) {
 // Only what is more than lies there already is tried; what is in the ground wants
 // straw, leaves want a cover.
 func TestWhatIsTried(t *testing.T) {
-	covers := func(v verdict.Verdict, crop string) (out []string) {
+	covers := func(v farm.Verdict, crop string) (out []string) {
 		p := aPlot(t, farm.Bed{Crop: crop})
 		for _, h := range candidates(&p, v) {
 			if h.Cover != "" {
@@ -93,12 +93,12 @@ func TestWhatIsTried(t *testing.T) {
 		}
 		return out
 	}
-	assert.Equal(t, coverTried, covers(verdict.Verdict{Cover: "none"}, "chard"))
-	assert.Equal(t, []string{"low_tunnel_fabric"}, covers(verdict.Verdict{Cover: "row_cover_heavy"}, "chard"))
-	assert.Empty(t, covers(verdict.Verdict{Cover: "low_tunnel_fabric"}, "chard"))
-	assert.Equal(t, []string{"10 cm", "20 cm"}, covers(verdict.Verdict{Cover: "none"}, "carrot"))
-	assert.Equal(t, []string{"20 cm"}, covers(verdict.Verdict{Cover: "none", MulchCm: 10}, "carrot"))
-	assert.Equal(t, []string{"10 cm", "20 cm"}, covers(verdict.Verdict{Cover: "none", Cause: verdict.CrownFreeze}, "spinach"))
+	assert.Equal(t, coverTried, covers(farm.Verdict{Cover: "none"}, "chard"))
+	assert.Equal(t, []string{"low_tunnel_fabric"}, covers(farm.Verdict{Cover: "row_cover_heavy"}, "chard"))
+	assert.Empty(t, covers(farm.Verdict{Cover: "low_tunnel_fabric"}, "chard"))
+	assert.Equal(t, []string{"10 cm", "20 cm"}, covers(farm.Verdict{Cover: "none"}, "carrot"))
+	assert.Equal(t, []string{"20 cm"}, covers(farm.Verdict{Cover: "none", MulchCm: 10}, "carrot"))
+	assert.Equal(t, []string{"10 cm", "20 cm"}, covers(farm.Verdict{Cover: "none", Cause: farm.CrownFreeze}, "spinach"))
 	for i, c := range coverTried {
 		assert.True(t, i == 0 || microclimate.Cover(coverTried[i-1]).GainAt(0) != microclimate.Cover(c).GainAt(0))
 	}
@@ -126,10 +126,10 @@ func TestWhatIf(t *testing.T) {
 }
 
 func TestTheChanceThatAHelpLeavesIsOfTheSameThing(t *testing.T) {
-	v := verdict.Verdict{Likelihood: unit.Some(0.7), Nights: []verdict.NightRisk{{Night: "2025-11-14", Likelihood: 0.1}, {Night: "2025-11-15", Likelihood: 0.3}}}
+	v := farm.Verdict{Likelihood: unit.Some(0.7), Nights: []farm.NightRisk{{Night: "2025-11-14", Likelihood: 0.1}, {Night: "2025-11-15", Likelihood: 0.3}}}
 	assert.Equal(t, 0.3, likelihoodBy(v, "2025-11-15"))
 	assert.Equal(t, 0.7, likelihoodBy(v, "2025-11-20"), "a night that is not listed")
-	v.Cause = verdict.GroundFrozen
+	v.Cause = farm.GroundFrozen
 	assert.Equal(t, 0.7, likelihoodBy(v, "2025-11-15"), "that the ground closes, not that the roots are lost")
-	assert.Equal(t, 1.0, likelihoodBy(verdict.Verdict{}, "2025-11-15"), "what is not known is not safe")
+	assert.Equal(t, 1.0, likelihoodBy(farm.Verdict{}, "2025-11-15"), "what is not known is not safe")
 }

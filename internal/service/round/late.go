@@ -21,7 +21,7 @@ const recentMessages = 200
 func (r *round) late(ctx context.Context, tx store.Writer) error {
 	open := map[int64][]*plot{} // by farm
 	for i := range r.plots {
-		if w := r.watches[r.plots[i].bed.ID]; w.Open && w.NoticeID != 0 {
+		if e := r.events[r.plots[i].bed.ID]; e.Phase.Open() && e.NoticeID != 0 {
 			open[r.plots[i].owner.ID] = append(open[r.plots[i].owner.ID], &r.plots[i])
 		}
 	}
@@ -43,21 +43,21 @@ func (r *round) late(ctx context.Context, tx store.Writer) error {
 func (r *round) tellLate(ctx context.Context, tx store.Writer, to farm.Recipient, plots []*plot) error {
 	var missed []Addressed
 	for _, p := range plots {
-		w := r.watches[p.bed.ID]
-		told, ok := w.ToldAt.Get()
+		e := r.events[p.bed.ID]
+		told, ok := e.ToldAt.Get()
 		if !ok || to.CreatedAt.Before(told.Truncate(time.Second)) {
 			continue
 		}
-		heard, err := r.heard(ctx, tx, to, w.NoticeID)
+		heard, err := r.heard(ctx, tx, to, e.NoticeID)
 		if err != nil || heard {
 			if err != nil {
 				return err
 			}
 			continue
 		}
-		n, err := tx.Notice(ctx, to.FarmID, w.NoticeID)
+		n, err := tx.Notice(ctx, to.FarmID, e.NoticeID)
 		if err != nil {
-			return fmt.Errorf("notice %d: %w", w.NoticeID, err)
+			return fmt.Errorf("notice %d: %w", e.NoticeID, err)
 		}
 		missed = append(missed, Addressed{Notice: n, Owner: p.owner, Zone: p.zone, Windows: r.verdicts[p.bed.ID].Windows})
 	}

@@ -20,7 +20,7 @@ func (b *Blind) Error() string { return b.Reason }
 
 // Outlook is the coming course of one bed with its verdict, from what is stored.
 type Outlook struct {
-	Verdict             verdict.Verdict
+	Verdict             farm.Verdict
 	Hours               []verdict.Hour
 	Zone                *time.Location
 	Latitude, Longitude float64
@@ -46,10 +46,10 @@ func (w *Watcher) OutlookOn(ctx context.Context, farmID, bedID, forecastID int64
 
 // WhatIf judges a bed as it would be under another cover or mulch, on the same
 // members. An empty cover or missing mulch is as it is.
-func (w *Watcher) WhatIf(ctx context.Context, farmID, bedID int64, cover string, mulchCm unit.Maybe[float64]) (verdict.Verdict, error) {
+func (w *Watcher) WhatIf(ctx context.Context, farmID, bedID int64, cover string, mulchCm unit.Maybe[float64]) (farm.Verdict, error) {
 	s, a, p, err := w.one(ctx, farmID, bedID, 0)
 	if err != nil {
-		return verdict.Verdict{}, err
+		return farm.Verdict{}, err
 	}
 	got, err := w.whatIf(s, a, p, cover, mulchCm.Else(-1), "")
 	return got.verdict, err

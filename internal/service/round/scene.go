@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"winterstand/internal/farm"
 	"winterstand/internal/science/bed"
 	"winterstand/internal/science/verdict"
 	"winterstand/internal/store"
@@ -172,6 +173,14 @@ func soundHours(hours []weather.Hour, now time.Time) int {
 // thin tells whether there is too little history to know how hard a crop is: a
 // tenth may be missing.
 func (s *scene) thin() bool { return s.known < enoughHistory*9/10 }
+
+// blind is why nothing can be judged whatever the farm; empty: it can.
+func (s *scene) blind() farm.Blindness {
+	if s.doc.ID == 0 {
+		return farm.NoForecast
+	}
+	return farm.Holes
+}
 
 // blindBecause says in one sentence why nothing can be judged; empty: it can.
 func (s *scene) blindBecause() string { return strings.Join(s.missing, "; ") }

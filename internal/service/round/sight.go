@@ -9,7 +9,6 @@ import (
 	"winterstand/internal/farm"
 	"winterstand/internal/message/notice"
 	"winterstand/internal/outside/forecast"
-	"winterstand/internal/science/verdict"
 	"winterstand/internal/store"
 	"winterstand/internal/unit"
 )
@@ -43,7 +42,7 @@ func (r *round) sights(ctx context.Context) error {
 	for i := range r.plots {
 		p := &r.plots[i]
 		if why, _ := r.blindness(p.owner); why != "" && len(r.s.missing) == 0 {
-			r.verdicts[p.bed.ID] = r.s.cannotSee(p, []string{"a forecast that is new enough: " + forecast.Stale(r.s.doc.Body, r.s.now, forecast.DefaultLimits).Reason})
+			r.verdicts[p.bed.ID] = r.s.cannotSee(p, why, nil)
 			delete(r.groups, p.bed.ID)
 		}
 	}
@@ -51,14 +50,18 @@ func (r *round) sights(ctx context.Context) error {
 }
 
 // blindness is why a farm's fields in this cell cannot be seen, and since when.
-func (r *round) blindness(owner farm.Farm) (string, time.Time) {
-	switch {
-	case r.s.doc.ID == 0:
-		return "none", r.s.now
-	case r.s.now.Sub(r.s.doc.Issued) > owner.BlindAfter:
-		return "old", r.s.doc.Issued.Add(owner.BlindAfter)
+func (r *round) blindness(owner farm.Farm) (farm.Blindness, time.Time) {
+	issued := time.Time{}
+	if r.s.doc.ID != 0 {
+		issued = r.s.doc.Issued
+	}
+	switch why := owner.CannotSee(issued, r.s.now); {
+	case why == farm.TooOld:
+		return why, issued.Add(owner.BlindAfter)
+	case why != "":
+		return why, r.s.now
 	case len(r.s.missing) > 0:
-		return "holes", r.s.now
+		return farm.Holes, r.s.now
 	}
 	return "", time.Time{}
 }
@@ -86,7 +89,7 @@ func (r *round) sight(ctx context.Context, p *plot) error {
 	return nil
 }
 
-func (r *round) queueSight(p *plot, kind, why string, memo sightMemo) {
+func (r *round) queueSight(p *plot, kind notice.Kind, why farm.Blindness, memo sightMemo) {
 	day := farm.DayOf(memo.Since, p.zone)
 	facts := notice.Facts{Kind: kind, Farm: p.owner.Name, Field: p.field.Name, Zone: p.zone.String(), Night: day, Alerts: r.alerts,
 		Sight: &notice.Sight{Reason: why, Since: memo.Since, Source: r.s.doc.Source, Trouble: append(r.s.missing[:len(r.s.missing):len(r.s.missing)], r.seen.trouble...)}}
@@ -106,7 +109,7 @@ func (w *Watcher) tellUnplaced(ctx context.Context, f store.Field, cause error) 
 	if err != nil {
 		return fmt.Errorf("farm %d: %w", f.FarmID, err)
 	}
-	r := &round{w: w, s: &scene{now: w.Now(), missing: []string{"no forecast"}}, verdicts: map[int64]verdict.Verdict{}}
+	r := &round{w: w, s: &scene{now: w.Now(), missing: []string{"no forecast"}}, verdicts: map[int64]farm.Verdict{}}
 	r.seen.trouble = []string{cause.Error()}
 	p := &plot{field: f, owner: owner, zone: zoneOf(f.Field, owner, store.Cell{})}
 	if err := r.sight(ctx, p); err != nil {

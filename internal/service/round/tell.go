@@ -12,7 +12,6 @@ import (
 
 	"winterstand/internal/farm"
 	"winterstand/internal/message/notice"
-	"winterstand/internal/science/verdict"
 	"winterstand/internal/store"
 )
 
@@ -44,9 +43,9 @@ func (r *round) tell(ctx context.Context, tx store.Writer) ([]store.Notice, erro
 		told = append(told, n)
 		written[n.FarmID] = append(written[n.FarmID], d)
 		if n.BedID != 0 {
-			w := r.watches[n.BedID]
-			w.NoticeID = n.ID
-			r.watches[n.BedID] = w
+			e := r.events[n.BedID]
+			e.NoticeID = n.ID
+			r.events[n.BedID] = e
 		}
 	}
 	for _, farmID := range sortedKeys(written) {
@@ -85,9 +84,9 @@ type Addressed struct {
 	Notice  store.Notice
 	Owner   farm.Farm
 	Zone    *time.Location
-	Windows []verdict.Window // in which something can still be done
-	Not     int64            // a recipient who is not to be told
-	Only    string           // a channel; empty: both
+	Windows []farm.Window // in which something can still be done
+	Not     int64         // a recipient who is not to be told
+	Only    string        // a channel; empty: both
 }
 
 func dueNotices(ds []due) []Addressed {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"reflect"
 	"sync"
 
 	"winterstand/internal/store"
@@ -45,7 +46,7 @@ func (r *round) hold(ctx context.Context, tx store.Writer) error {
 	}
 	for i := range r.plots {
 		id := r.plots[i].bed.ID
-		if string(stand[id].Watch) != string(r.before[id].Watch) {
+		if !reflect.DeepEqual(stand[id].Event, r.before[id].Event) {
 			return errOvertaken
 		}
 	}

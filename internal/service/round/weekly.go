@@ -2,13 +2,11 @@ package round
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
 
 	"winterstand/internal/farm"
 	"winterstand/internal/message/notice"
-	"winterstand/internal/science/verdict"
 	"winterstand/internal/store"
 	"winterstand/internal/unit"
 )
@@ -62,15 +60,14 @@ func (w *Watcher) signOfLife(ctx context.Context, f farm.Farm) (notice.Facts, in
 	}
 	life := notice.Watching{Beds: len(beds)}
 	for _, b := range beds {
-		v, ok := verdicts[b.ID]
-		if !ok {
-			continue
-		}
-		var body verdict.Verdict
-		if err := json.Unmarshal(v.Body, &body); err == nil && !body.Forecast.Issued.IsZero() {
-			if t, ok := life.Issued.Get(); !ok || body.Forecast.Issued.Before(t) {
-				life.Issued = unit.Some(body.Forecast.Issued)
+		v := verdicts[b.ID].Kept.At(w.Now(), f)
+		if at := v.Forecast.Issued; !at.IsZero() {
+			if t, ok := life.Issued.Get(); !ok || at.Before(t) {
+				life.Issued = unit.Some(at)
 			}
+		}
+		if v.State == farm.Unknown {
+			life.Unseen++
 		}
 		by, ok := v.HarvestBefore.Get()
 		if !ok {

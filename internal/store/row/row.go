@@ -144,3 +144,12 @@ func document(name string, m json.RawMessage) any {
 	}
 	return text(name, string(m))
 }
+
+// encoded is a value of ours as JSON text.
+func encoded(name string, v any) any {
+	body, err := json.Marshal(v)
+	if err != nil {
+		return fmt.Errorf("%s: %w", name, err)
+	}
+	return document(name, body)
+}

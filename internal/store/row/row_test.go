@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
 
+	"winterstand/internal/farm"
 	"winterstand/internal/store"
 	"winterstand/internal/unit"
 	"winterstand/internal/weather"
@@ -117,10 +118,14 @@ func TestBulkRowsAreSortedAndUnique(t *testing.T) {
 	require.EqualValues(t, []any{int64(9), int64(12)}, []any{js[1][1], js[1][4]})
 	require.EqualValues(t, 10, js[2][1])
 
-	vs, err := VerdictsValues([]store.Verdict{{BedID: 2}, {BedID: 1, State: "old"}, {BedID: 1, State: "new"}})
+	vs, err := VerdictsValues([]store.Verdict{kept(2, farm.Holds), kept(1, farm.Holds), kept(1, farm.TooLate)})
 	require.NoError(t, err)
 	require.Len(t, vs, 2)
-	require.Equal(t, "new", vs[0][3])
+	require.Equal(t, "too_late", vs[0][3])
+}
+
+func kept(bedID int64, s farm.State) store.Verdict {
+	return store.Verdict{BedID: bedID, Kept: farm.Keep(farm.Verdict{State: s})}
 }
 
 func TestCheckJobs(t *testing.T) {

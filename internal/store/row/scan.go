@@ -121,3 +121,14 @@ func (r raw) Scan(src any) error {
 	}
 	return nil
 }
+
+// decoded reads JSON into a value of ours, and leaves it as it is for NULL.
+type decoded struct{ to any }
+
+func (d decoded) Scan(src any) error {
+	var s sql.NullString
+	if err := s.Scan(src); err != nil || !s.Valid {
+		return err
+	}
+	return json.Unmarshal([]byte(s.String), d.to)
+}

@@ -7,11 +7,16 @@ import (
 )
 
 // VerdictValues are bed_id, as_of, forecast_id, state, harvest_before,
-// likelihood, night, body, watch.
+// likelihood, night, body, watch: the verdict whole, and beside it what people
+// may look for in the table. A verdict that was never made is not kept.
 func VerdictValues(v store.Verdict) ([]any, error) {
-	vs, err := values(v.BedID, Instant(v.AsOf), Reference(v.ForecastID), text("state", v.State),
-		maybeInstant(v.HarvestBefore), maybeNumber("likelihood", v.Likelihood),
-		text("night", v.Night), document("body", v.Body), document("watch", v.Watch))
+	judged, known := v.Kept.AsJudged()
+	if !known {
+		return nil, fmt.Errorf("bed %d: no verdict to keep", v.BedID)
+	}
+	vs, err := values(v.BedID, Instant(judged.AsOf), Reference(judged.Forecast.ID), text("state", judged.State),
+		maybeInstant(judged.HarvestBefore), maybeNumber("likelihood", judged.Likelihood),
+		text("night", judged.Night), encoded("body", v.Kept), encoded("watch", v.Event))
 	Wrap(&err, "bed %d", v.BedID)
 	return vs, err
 }
@@ -29,10 +34,9 @@ func VerdictsValues(verdicts []store.Verdict) ([][]any, error) {
 	return sorted(rows), nil
 }
 
-// ScanVerdict reads the columns of VerdictValues.
+// ScanVerdict reads bed_id, body and watch: the other columns repeat the body.
 func ScanVerdict(scan Scan) (v store.Verdict, err error) {
-	err = scan(&v.BedID, instant{&v.AsOf}, reference{&v.ForecastID}, &v.State,
-		maybeAt{&v.HarvestBefore}, maybeOf(&v.Likelihood), &v.Night, raw{&v.Body}, raw{&v.Watch})
+	err = scan(&v.BedID, decoded{&v.Kept}, decoded{&v.Event})
 	return v, err
 }
 

@@ -10,25 +10,26 @@ import (
 
 const (
 	verdictColumns  = "bed_id, as_of, forecast_id, state, harvest_before, likelihood, night, body, watch"
+	verdictRead     = "bed_id, body, watch"
 	judgementValues = "farm_id, bed_id, crop, night, lead_days, issued_at, likelihood, cost_loss, acted, " +
 		"air_min_c, lost_fraction, air_min_was_c"
 )
 
 func (r reader) Verdict(ctx context.Context, bedID int64) (_ store.Verdict, err error) {
 	defer row.Wrap(&err, "verdict of bed %d", bedID)
-	return one(ctx, r.q, row.ScanVerdict, `SELECT `+verdictColumns+` FROM verdict WHERE bed_id = ?1`, bedID)
+	return one(ctx, r.q, row.ScanVerdict, `SELECT `+verdictRead+` FROM verdict WHERE bed_id = ?1`, bedID)
 }
 
 func (r reader) Verdicts(ctx context.Context, farmID int64) (_ map[int64]store.Verdict, err error) {
 	defer row.Wrap(&err, "verdicts of farm %d", farmID)
-	return r.verdicts(ctx, `SELECT `+verdictColumns+` FROM verdict WHERE bed_id IN (
+	return r.verdicts(ctx, `SELECT `+verdictRead+` FROM verdict WHERE bed_id IN (
 		SELECT id FROM bed WHERE farm_id = ?1 AND cleared_at IS NULL
 		AND field_id IN (SELECT id FROM field WHERE removed_at IS NULL))`, farmID)
 }
 
 func (r reader) VerdictsOfCell(ctx context.Context, cellID int64) (_ map[int64]store.Verdict, err error) {
 	defer row.Wrap(&err, "verdicts of cell %d", cellID)
-	return r.verdicts(ctx, `SELECT `+verdictColumns+` FROM verdict WHERE bed_id IN (
+	return r.verdicts(ctx, `SELECT `+verdictRead+` FROM verdict WHERE bed_id IN (
 		SELECT id FROM bed WHERE cleared_at IS NULL
 		AND field_id IN (SELECT id FROM field WHERE cell_id = ?1 AND removed_at IS NULL))`, cellID)
 }

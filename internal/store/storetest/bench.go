@@ -2,7 +2,6 @@ package storetest
 
 import (
 	"context"
-	"encoding/json"
 	"fmt"
 	"strings"
 	"testing"
@@ -23,9 +22,10 @@ func Bench(b *testing.B, s store.Store) {
 	cell, all := crowd(b, s, beds)
 	vs := make([]store.Verdict, beds)
 	js := make([]store.Judgement, 0, beds*lead)
-	body := json.RawMessage(`{"why":"` + strings.Repeat("x", 1500) + `"}`)
+	judged := farm.Keep(farm.Verdict{State: farm.Holds, Likelihood: unit.Some(0.1), Night: "2026-11-14", Missing: []string{strings.Repeat("x", 1500)}})
+	told := farm.Event{Phase: farm.Told, Night: farm.Day(strings.Repeat("x", 1500))}
 	for i, bed := range all {
-		vs[i] = store.Verdict{BedID: bed.ID, State: "holds", Likelihood: unit.Some(0.1), Night: "2026-11-14", Body: body, Watch: body}
+		vs[i] = store.Verdict{BedID: bed.ID, Kept: judged, Event: told}
 		for d := range lead {
 			js = append(js, store.Judgement{FarmID: bed.FarmID, BedID: bed.ID, LeadDays: d, Crop: "kale", Likelihood: 0.1, AirMinC: -5})
 		}

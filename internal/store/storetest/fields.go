@@ -132,7 +132,7 @@ func noForeignReference(t *testing.T, b *book) {
 			return w.AddToken(ctx, farm.Token{FarmID: missing, Hash: "h"})
 		},
 		"verdict of no bed": func(ctx context.Context, w store.Writer) error {
-			return w.SaveVerdicts(ctx, []store.Verdict{{BedID: missing}})
+			return w.SaveVerdicts(ctx, []store.Verdict{{BedID: missing, Kept: farm.Keep(farm.Verdict{State: farm.Holds})}})
 		},
 		"forecast of no cell": func(ctx context.Context, w store.Writer) error {
 			_, err := w.AddForecast(ctx, store.Forecast{CellID: missing, Source: "nws"})

@@ -149,7 +149,7 @@ var numberCases = map[string]attempt{
 		return err
 	},
 	": likelihood: must be": func(ctx context.Context, w store.Writer, x world, v float64) error {
-		return w.SaveVerdicts(ctx, []store.Verdict{{BedID: x.bed, Likelihood: unit.Some(v)}})
+		return w.SaveVerdicts(ctx, []store.Verdict{{BedID: x.bed, Kept: farm.Keep(farm.Verdict{Likelihood: unit.Some(v)})}})
 	},
 	"air_min_was_c: must be": func(ctx context.Context, w store.Writer, x world, v float64) error {
 		return w.ScoreJudgement(ctx, x.bed, "2026-11-14", 0, v)

@@ -2,7 +2,6 @@ package storetest
 
 import (
 	"context"
-	"encoding/json"
 	"fmt"
 	"testing"
 
@@ -24,24 +23,26 @@ func verdicts(t *testing.T, b *book) {
 	_, err := b.Verdict(ctx, w.bed)
 	require.ErrorIs(t, err, store.ErrNotFound)
 	cleared := added(t, b, store.Writer.AddBed, farm.Bed{FarmID: w.farm, FieldID: w.field, Name: "c", CreatedAt: at(1, 0), ClearedAt: unit.Some(at(2, 0))})
-	full := store.Verdict{BedID: w.bed, AsOf: at(10, 7), ForecastID: 4711, State: "harvest_before",
-		HarvestBefore: unit.Some(at(12, 22)), Likelihood: unit.Some(0.0), Night: "2026-11-12",
-		Body: json.RawMessage(`{"b": 1,  "a":"é<"}`), Watch: json.RawMessage(`{"told":true}`)}
-	bare := store.Verdict{BedID: other.bed, AsOf: at(10, 7), State: "unknown"}
-	saveVerdicts(t, b, full, bare, store.Verdict{BedID: cleared, AsOf: at(1, 0), State: "holds"})
-	require.Equal(t, full, got(b.Verdict(ctx, w.bed))(t), "byte for byte")
+	full := store.Verdict{BedID: w.bed, Event: farm.Event{Phase: farm.Called, NoticeID: 9, Night: "2026-11-12", Awaits: "2026-11-13",
+		Deadline: unit.Some(at(12, 22)), LastWindow: unit.Some(farm.Window{Start: at(12, 15), End: at(12, 22)}), Cause: farm.LeafFreeze,
+		Left: unit.Some(0.0), ToldAt: unit.Some(at(10, 7)), Revision: 3, Issued: unit.Some(at(10, 6)), LowIssues: 1, LaterIssues: 2, Inspected: "2026-11-01"},
+		Kept: farm.Keep(farm.Verdict{State: farm.HarvestBefore, AsOf: at(10, 7), Night: "2026-11-12", HarvestBefore: unit.Some(at(12, 22)),
+			Likelihood: unit.Some(0.0), Cover: "é<", Forecast: farm.Basis{ID: 4711, Source: "nws", Issued: at(10, 6)}})}
+	bare := store.Verdict{BedID: other.bed, Kept: farm.Keep(farm.Verdict{State: farm.Unknown, AsOf: at(10, 7)})}
+	saveVerdicts(t, b, full, bare, store.Verdict{BedID: cleared, Kept: farm.Keep(farm.Verdict{State: farm.Holds, AsOf: at(1, 0)})})
+	require.Equal(t, full, got(b.Verdict(ctx, w.bed))(t), "whole")
 	require.Equal(t, map[int64]store.Verdict{w.bed: full}, got(b.Verdicts(ctx, w.farm))(t), "standing beds only")
 	require.Equal(t, map[int64]store.Verdict{other.bed: bare}, got(b.VerdictsOfCell(ctx, other.cell))(t))
 
 	later := bare
-	later.BedID, later.AsOf = w.bed, at(11, 0)
+	later.BedID, later.Kept = w.bed, farm.Keep(farm.Verdict{State: farm.Unknown, AsOf: at(11, 0)})
 	saveVerdicts(t, b, full, later)
 	require.Equal(t, later, got(b.Verdict(ctx, w.bed))(t), "the last of a bed counts")
 	saveVerdicts(t, b)
 	err = b.try(t, func(ctx context.Context, wr store.Writer) error {
-		return wr.SaveVerdicts(ctx, []store.Verdict{{BedID: w.bed, Body: json.RawMessage(`{"a":`)}})
+		return wr.SaveVerdicts(ctx, []store.Verdict{{BedID: w.bed}})
 	})
-	require.ErrorContains(t, err, "body: must be JSON")
+	require.ErrorContains(t, err, "no verdict to keep")
 }
 
 func verdictsInBulk(t *testing.T, b *book) {
@@ -51,7 +52,7 @@ func verdictsInBulk(t *testing.T, b *book) {
 	b.write(t, func(ctx context.Context, wr store.Writer) {
 		for i := range 1201 { // more than two statements hold
 			id := got(wr.AddBed(ctx, farm.Bed{FarmID: w.farm, FieldID: w.field, Name: fmt.Sprint(i), CreatedAt: at(1, 0)}))(t)
-			want[id] = store.Verdict{BedID: id, AsOf: at(10, i%24), State: "holds", Likelihood: unit.Some(float64(i) / 1201)}
+			want[id] = store.Verdict{BedID: id, Kept: farm.Keep(farm.Verdict{State: farm.Holds, AsOf: at(10, i%24), Likelihood: unit.Some(float64(i) / 1201)})}
 			vs = append(vs, want[id])
 		}
 		require.NoError(t, wr.SaveVerdicts(ctx, vs))

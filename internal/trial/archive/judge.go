@@ -102,7 +102,7 @@ func safe(hours []weather.Hour, members []bed.Member, beds []*plot) bool {
 // say keeps a row for every coming night that the issue has a low for; without
 // nights nothing can happen in any of them. The simple rules get the lowest low
 // up to and including the night, since the likelihood counts up to it too.
-func (w *winter) say(b *plot, is issue, nights []verdict.NightRisk) {
+func (w *winter) say(b *plot, is issue, nights []farm.NightRisk) {
 	likely := map[farm.Day]float64{}
 	for _, n := range nights {
 		likely[n.Night] = n.Likelihood

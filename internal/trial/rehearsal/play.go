@@ -109,7 +109,7 @@ func (p *Player) tell(n store.Notice, sum *Summary) error {
 	t := Told{Event: "notice", Kind: n.Kind, Farm: f.Farm, Field: f.Field, Bed: f.Bed, Crop: f.Crop, HarvestBefore: n.HarvestBefore,
 		Likelihood: n.Likelihood, Reason: words.Body[0], Channels: p.Stage.channels(n.ID), IssuedAt: n.IssuedAt, Subject: words.Subject}
 	if f.Verdict != nil {
-		t.Reason = notice.Reason(speaker, *f.Verdict)
+		t.Reason = notice.ReasonText(speaker, *f.Verdict)
 	}
 	p.Say(t)
 	return nil

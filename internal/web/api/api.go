@@ -17,13 +17,12 @@ import (
 
 	"winterstand/internal/farm"
 	"winterstand/internal/message/notice"
-	"winterstand/internal/science/verdict"
 	"winterstand/internal/service/commands"
 )
 
 // Reasoner says why a verdict is what it is, in a farm's language and units
 // and a field's zone.
-type Reasoner func(v verdict.Verdict, f farm.Farm, at farm.Field) string
+type Reasoner func(v farm.Verdict, f farm.Farm, at farm.Field) string
 
 // Teller says what a notice said, in a farm's language and units.
 type Teller func(facts notice.Facts, f farm.Farm) string
@@ -34,7 +33,7 @@ type Judge interface {
 	// Outlook is the course of the forecast and of what the bed stands.
 	Outlook(ctx context.Context, farmID, bedID int64) (Outlook, error)
 	// WhatIf judges the bed as it would be, on the same members.
-	WhatIf(ctx context.Context, farmID, bedID int64, q WhatIf) (verdict.Verdict, error)
+	WhatIf(ctx context.Context, farmID, bedID int64, q WhatIf) (farm.Verdict, error)
 }
 
 // NotYet says why something cannot be computed now.

@@ -13,7 +13,6 @@ import (
 
 	"winterstand/internal/farm"
 	"winterstand/internal/message/notice"
-	"winterstand/internal/science/verdict"
 	"winterstand/internal/store"
 	"winterstand/internal/unit"
 )
@@ -140,7 +139,7 @@ func TestWhoMayDoWhat(t *testing.T) {
 	assert.False(t, reader.NewFarm)
 	read := headers{"Authorization": "Bearer " + reader.Token}
 	w.do("GET", path, "", read).is(200)
-	w.judge.verdict = verdict.Verdict{State: verdict.Holds}
+	w.judge.verdict = farm.Verdict{State: farm.Holds}
 	w.do("POST", path+"/what-if", `{"mulch_cm":5}`, read).is(200)
 	before := w.counts()
 	w.do("PATCH", path, `{"name":"x"}`, read).refused(403, "", "scope write")

@@ -89,9 +89,9 @@ func (n bench) bed(b farm.Bed) (Bed, error) {
 	if b.ClearedAt.Known() {
 		return out, nil
 	}
-	verdict, err := n.verdict(b)
+	verdict := n.verdict(b)
 	out.Verdict = &verdict
-	return out, err
+	return out, nil
 }
 
 func (n bench) zone(fieldID int64) (*time.Location, error) {
@@ -106,13 +106,9 @@ func (n bench) zone(fieldID int64) (*time.Location, error) {
 	return zone, nil
 }
 
-func (n bench) verdict(b farm.Bed) (Verdict, error) {
-	kept, ok := n.verdicts[b.ID]
-	if !ok {
-		return notJudged(n.farm.Language), nil
-	}
-	v, err := stored(kept)
-	return n.verdictView(v, n.farm, n.fields[b.FieldID].Field), err
+// verdict of a bed as it may be believed now.
+func (n bench) verdict(b farm.Bed) Verdict {
+	return n.verdictView(n.verdicts[b.ID].Kept.At(n.Desk.Now(), n.farm), n.farm, n.fields[b.FieldID].Field)
 }
 
 type listBeds struct {

@@ -14,7 +14,6 @@ import (
 	"winterstand/internal/farm"
 	"winterstand/internal/message/notice"
 	"winterstand/internal/science/skill"
-	"winterstand/internal/science/verdict"
 	"winterstand/internal/science/weatherfile"
 	"winterstand/internal/service/commands"
 	"winterstand/internal/service/plan"
@@ -46,31 +45,26 @@ func TestTheFarm(t *testing.T) {
 }
 
 // verdict puts a verdict into the book as a round would.
-func (w *world) verdict(bed Bed, v verdict.Verdict) {
+func (w *world) verdict(bed Bed, v farm.Verdict) {
 	w.Helper()
-	body, err := json.Marshal(v)
-	require.NoError(w, err)
 	require.NoError(w, w.store.Write(w.Context(), func(tx store.Writer) error {
-		return tx.SaveVerdicts(w.Context(), []store.Verdict{{
-			BedID: bed.ID, AsOf: v.AsOf, State: string(v.State), HarvestBefore: v.HarvestBefore, Likelihood: v.Likelihood,
-			Body: body, Watch: json.RawMessage(`{}`),
-		}})
+		return tx.SaveVerdicts(w.Context(), []store.Verdict{{BedID: bed.ID, Kept: farm.Keep(v)}})
 	}))
 }
 
-func sample() verdict.Verdict {
-	return verdict.Verdict{
-		State: verdict.HarvestBefore, AsOf: noon, Night: "2026-11-16", HarvestBefore: unit.Some(noon.Add(50 * time.Hour)),
+func sample() farm.Verdict {
+	return farm.Verdict{
+		State: farm.HarvestBefore, AsOf: noon, Night: "2026-11-16", HarvestBefore: unit.Some(noon.Add(50 * time.Hour)),
 		Likelihood: unit.Some(0.7), Tolerance: unit.Some(unit.Celsius(-7.5)), LossShare: 0.2, CostLoss: 0.2,
-		Nights:   []verdict.NightRisk{{Night: "2026-11-16", Likelihood: 0.7}},
-		Forecast: verdict.Basis{Source: "nws", Issued: noon.Add(-2 * time.Hour), Credit: "National Weather Service"},
+		Nights:   []farm.NightRisk{{Night: "2026-11-16", Likelihood: 0.7}},
+		Forecast: farm.Basis{Source: "nws", Issued: noon.Add(-2 * time.Hour), Credit: "National Weather Service"},
 	}
 }
 
 func TestABedShowsItsVerdict(t *testing.T) {
 	w := newWorld(t)
 	bed := w.bed()
-	assert.Equal(t, verdict.Unknown, bed.Verdict.State, "nobody has looked yet")
+	assert.Equal(t, farm.Unknown, bed.Verdict.State, "nobody has looked yet")
 	assert.NotEmpty(t, bed.Verdict.Reason)
 	unknown := read[map[string]map[string]any](reply{T: t, body: []byte(`{"verdict":` + str(bed.Verdict) + `}`)})["verdict"]
 	for _, member := range []string{"likelihood", "tolerance_c", "as_of", "forecast_issued_at"} {
@@ -119,12 +113,12 @@ func TestOutlookAndWhatIf(t *testing.T) {
 	assert.Equal(t, map[string]any{"at": "2026-11-14T18:00:00Z", "air_p50_c": 0.0, "tolerance_c": -7.0, "workable": false}, series[0])
 	assert.Equal(t, map[string]any{"at": "2026-11-14T19:00:00Z"}, series[1], "what is missing is left out")
 
-	w.judge.verdict = verdict.Verdict{State: verdict.Holds, Likelihood: unit.Some(0.05)}
+	w.judge.verdict = farm.Verdict{State: farm.Holds, Likelihood: unit.Some(0.05)}
 	before := w.counts()
 	got := read[WhatIfAnswer](w.do("POST", "/v1/beds/"+str(bed.ID)+"/what-if", `{"cover":"row_cover_heavy","mulch_cm":10,"harvest_fraction":0.25}`).is(200))
 	assert.Equal(t, WhatIf{Cover: unit.Some("row_cover_heavy"), MulchCm: unit.Some(10.0), HarvestFraction: unit.Some(0.25)}, w.judge.asked)
-	assert.Equal(t, verdict.Holds, got.Verdict.State)
-	assert.Equal(t, verdict.HarvestBefore, got.AsItStands.State)
+	assert.Equal(t, farm.Holds, got.Verdict.State)
+	assert.Equal(t, farm.HarvestBefore, got.AsItStands.State)
 	assert.Equal(t, unit.Some(60.0), got.StandingKg)
 	assert.Equal(t, unit.Some(20.0), got.HarvestedKg)
 	assert.Equal(t, before, w.counts(), "a question changes nothing")

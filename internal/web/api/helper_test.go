@@ -22,7 +22,6 @@ import (
 	"winterstand/internal/farm"
 	"winterstand/internal/message/notice"
 	"winterstand/internal/science/skill"
-	"winterstand/internal/science/verdict"
 	"winterstand/internal/service/commands"
 	"winterstand/internal/service/plan"
 	"winterstand/internal/storage/keeping"
@@ -102,7 +101,7 @@ func newWorldOn(t *testing.T, opened store.Store, perMinute int) *world {
 	w.token, w.farmID = made.Token, made.Farm.ID
 	w.server = httptest.NewServer(New(Options{
 		Desk: w.desk, Judge: w.judge, Books: w.books, Log: slog.New(slog.NewTextHandler(w.log, nil)), Version: "test", PerMinute: perMinute,
-		Reason: func(v verdict.Verdict, f farm.Farm, at farm.Field) string { return "because of " + at.Name },
+		Reason: func(v farm.Verdict, f farm.Farm, at farm.Field) string { return "because of " + at.Name },
 		Tell:   func(n notice.Facts, f farm.Farm) string { return "told " + n.Kind },
 
 		TellPlan: func(p plan.Plan, f farm.Farm) string { return "plan of " + f.Name },
@@ -115,14 +114,14 @@ func newWorldOn(t *testing.T, opened store.Store, perMinute int) *world {
 // judge answers as it is told to.
 type judge struct {
 	outlook Outlook
-	verdict verdict.Verdict
+	verdict farm.Verdict
 	err     error
 	asked   WhatIf
 }
 
 func (j *judge) Outlook(context.Context, int64, int64) (Outlook, error) { return j.outlook, j.err }
 
-func (j *judge) WhatIf(_ context.Context, _, _ int64, q WhatIf) (verdict.Verdict, error) {
+func (j *judge) WhatIf(_ context.Context, _, _ int64, q WhatIf) (farm.Verdict, error) {
 	j.asked = q
 	return j.verdict, j.err
 }

@@ -15,7 +15,6 @@ import (
 
 	"winterstand/internal/farm"
 	"winterstand/internal/science/skill"
-	"winterstand/internal/science/verdict"
 	"winterstand/internal/service/commands"
 	"winterstand/internal/storage/supply"
 	"winterstand/internal/unit"
@@ -68,7 +67,7 @@ func aliases(r huma.Registry) {
 	maybe[farm.Day](r)
 	maybe[unit.Celsius](r)
 	maybe[unit.Kelvins](r)
-	maybe[verdict.Window](r)
+	maybe[farm.Window](r)
 	maybe[[]string](r)
 	maybe[[]farm.Shift](r)
 	maybe[[]farm.Want](r)

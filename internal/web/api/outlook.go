@@ -5,14 +5,13 @@ import (
 	"time"
 
 	"winterstand/internal/farm"
-	"winterstand/internal/science/verdict"
 	"winterstand/internal/service/commands"
 	"winterstand/internal/unit"
 )
 
 // Outlook is what a Judge computes of a bed's coming hours.
 type Outlook struct {
-	Verdict verdict.Verdict
+	Verdict farm.Verdict
 	Hours   []OutlookHour
 }
 
@@ -98,11 +97,10 @@ func (s *service) whatIf(ctx context.Context, farmID int64, in *askWhatIf) (*pla
 	if err != nil {
 		return nil, err
 	}
-	now, err := n.verdict(b)
-	answer := WhatIfAnswer{Verdict: s.verdictView(v, n.farm, n.fields[b.FieldID].Field), AsItStands: now.brief()}
+	answer := WhatIfAnswer{Verdict: s.verdictView(v, n.farm, n.fields[b.FieldID].Field), AsItStands: n.verdict(b).brief()}
 	if kg, ok := b.StandingKg.Get(); ok {
 		share := q.HarvestFraction.Else(0)
 		answer.StandingKg, answer.HarvestedKg = unit.Some(kg*(1-share)), unit.Some(kg*share)
 	}
-	return &plain[WhatIfAnswer]{answer}, err
+	return &plain[WhatIfAnswer]{answer}, nil
 }

@@ -14,7 +14,6 @@ import (
 	"winterstand/internal/farm"
 	"winterstand/internal/message/notice"
 	"winterstand/internal/message/phrase"
-	"winterstand/internal/science/verdict"
 	"winterstand/internal/store"
 	"winterstand/internal/trial/npmtest"
 	"winterstand/internal/unit"
@@ -108,14 +107,14 @@ func (p *paper) answer(noticeID int64, answer string, at time.Time, kg ...float6
 	p.notices[noticeID-1].Answer, p.notices[noticeID-1].AnsweredAt = answer, unit.Some(at)
 }
 
-func verdictOf(at time.Time, by unit.Maybe[time.Time]) verdict.Verdict {
-	v := verdict.Verdict{State: verdict.TooLate, AsOf: at, Organ: "leaf", Cause: verdict.LeafFreeze, Night: "2026-11-19",
+func verdictOf(at time.Time, by unit.Maybe[time.Time]) farm.Verdict {
+	v := farm.Verdict{State: farm.TooLate, AsOf: at, Organ: "leaf", Cause: farm.LeafFreeze, Night: "2026-11-19",
 		HarvestBefore: by, Likelihood: unit.Some(0.72), LossShare: 0.2, CostLoss: 0.2, AirLow: unit.Some(unit.Celsius(-13)),
 		AirLowP10: unit.Some(unit.Celsius(-16)), TissueLow: unit.Some(unit.Celsius(-14)), Tolerance: unit.Some(unit.Celsius(-7)),
-		Cover: "none", Members: 51, Forecast: verdict.Basis{Source: "nws", Place: "DMO 10,20", Issued: at.Add(-2 * time.Hour), Credit: "US National Weather Service"}}
+		Cover: "none", Members: 51, Forecast: farm.Basis{Source: "nws", Place: "DMO 10,20", Issued: at.Add(-2 * time.Hour), Credit: "US National Weather Service"}}
 	if t, ok := by.Get(); ok {
-		v.State = verdict.HarvestBefore
-		v.LastWindow = unit.Some(verdict.Window{Start: t.Add(-6 * time.Hour), End: t})
+		v.State = farm.HarvestBefore
+		v.LastWindow = unit.Some(farm.Window{Start: t.Add(-6 * time.Hour), End: t})
 	}
 	return v
 }

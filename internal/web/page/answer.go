@@ -164,7 +164,7 @@ func (v *visit) answerCard(n store.Notice, action, csrf string) (*answerCard, er
 		c.Ended = v.say("bed.cleared", "when", s.When(t))
 		return c, nil
 	}
-	c.Head = v.say("state.unknown") + ". " + v.unseenWhyShort(j)
+	c.Head = v.say("state.unknown") + ". " + v.unseenWhy(j)
 	if !j.unseen() {
 		c.Head = v.headline(j, j.verdict)
 	}
@@ -175,13 +175,6 @@ func (v *visit) answerCard(n store.Notice, action, csrf string) (*answerCard, er
 		c.Answered = v.say("answer.before", "answer", v.say("reply."+n.Answer))
 	}
 	return c, nil
-}
-
-func (v *visit) unseenWhyShort(j judged) string {
-	if j.none {
-		return v.say("due.not_judged")
-	}
-	return v.unseenWhy(j)
 }
 
 // answerGiven reads the buttons.

@@ -13,7 +13,6 @@ import (
 	"winterstand/internal/farm"
 	"winterstand/internal/message/notice"
 	"winterstand/internal/message/picture"
-	"winterstand/internal/science/verdict"
 	"winterstand/internal/service/round"
 	"winterstand/internal/store"
 )
@@ -126,7 +125,7 @@ func (v *visit) oneBed(id int64) (judged, error) {
 	if err != nil && !errors.Is(err, store.ErrNotFound) {
 		return judged{}, err
 	}
-	return v.judge(b, f, p.zone(f.ID), kept, err == nil)
+	return v.judge(b, f, p.zone(f.ID), kept), nil
 }
 
 func (v *visit) bedOf(j judged) bedPage {
@@ -171,7 +170,7 @@ func (v *visit) verdictOf(d *bedPage, j judged) {
 	case j.unseen():
 		d.Unseen, d.Head, d.Reason = true, v.say("state.unknown"), v.unseenWhy(j)
 		return
-	case w.State == verdict.TooLate, ok && !by.After(v.now):
+	case w.State == farm.TooLate, ok && !by.After(v.now):
 		d.Late, d.Head = true, v.say("state.too_late")
 	case ok:
 		left := v.left(by.Sub(v.now))
@@ -179,11 +178,11 @@ func (v *visit) verdictOf(d *bedPage, j judged) {
 	default:
 		d.Head = v.say("state.holds")
 	}
-	d.Reason = notice.Reason(s, w)
+	d.Reason = notice.ReasonText(s, w)
 	if c := v.chance(w); c != "" && !w.AlreadyLost {
 		d.Lines = append(d.Lines, c)
 	}
-	if p, ok := w.Regrowth.Get(); ok && p >= 0.5 && w.State != verdict.Holds {
+	if p, ok := w.Regrowth.Get(); ok && p >= 0.5 && w.State != farm.Holds {
 		d.Lines = append(d.Lines, v.say("reason.regrowth", "chance", s.Chance(p)))
 	}
 	d.Windows = v.spans(s, before(w.Windows, v.now, until(by, ok, w)))
@@ -199,7 +198,7 @@ func (v *visit) verdictOf(d *bedPage, j judged) {
 const maxWindows = 10
 
 // until is the end of the hours worth showing: the deadline, else all there are.
-func until(by time.Time, ok bool, w verdict.Verdict) time.Time {
+func until(by time.Time, ok bool, w farm.Verdict) time.Time {
 	if ok || len(w.Windows) == 0 {
 		return by
 	}
@@ -261,10 +260,10 @@ func (v *visit) helps(f notice.Facts) []string {
 		}
 		out = append(out, v.say(key, "cover", notice.HelpName(v.speaker, h), "chance", v.speaker.Chance(h.Likelihood)))
 	}
-	if len(out) == 0 && f.Verdict.State == verdict.HarvestBefore {
+	if len(out) == 0 && f.Verdict.State == farm.HarvestBefore {
 		out = append(out, v.say("help.none"))
 	}
-	if f.Verdict.State == verdict.TooLate {
+	if f.Verdict.State == farm.TooLate {
 		out = append(out, v.say("help.too_late"))
 	}
 	return out

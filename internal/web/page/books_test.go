@@ -14,7 +14,6 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"winterstand/internal/farm"
-	"winterstand/internal/science/verdict"
 	"winterstand/internal/service/commands"
 	"winterstand/internal/store"
 	"winterstand/internal/unit"
@@ -42,8 +41,8 @@ func TestThePlanSaysWhatToLiftAndWhatIsGivenUp(t *testing.T) {
 	f := w.field("North field")
 	bed := w.bed(f, "B1", "carrot", 50)
 	by := noon.Add(26 * time.Hour)
-	w.judged(map[int64]verdict.Verdict{bed.ID: {State: verdict.HarvestBefore, AsOf: noon, HarvestBefore: unit.Some(by), Likelihood: unit.Some(0.6), SoldLeft: 1,
-		LossShare: 0.2, Windows: []verdict.Window{{Start: noon, End: noon.Add(4 * time.Hour)}}}})
+	w.judged(map[int64]farm.Verdict{bed.ID: {State: farm.HarvestBefore, AsOf: noon, HarvestBefore: unit.Some(by), Likelihood: unit.Some(0.6), SoldLeft: 1,
+		LossShare: 0.2, Windows: []farm.Window{{Start: noon, End: noon.Add(4 * time.Hour)}}, Forecast: farm.Basis{Issued: noon}}})
 	page := w.grower().get("/plan").is(200)
 	page.says("B1").says("carrot").says("66 lb").says("44 lb").says("There is no room for it in a store that suits.")
 	page.says("No crew hours are entered").says("One more tote (44 lb) of room in The cold_store would save")

@@ -9,7 +9,6 @@ import (
 	"time"
 
 	"winterstand/internal/farm"
-	"winterstand/internal/science/verdict"
 	"winterstand/internal/unit"
 )
 
@@ -60,7 +59,7 @@ const mostSpans = 3
 // work there is, and the beds by the night that ends them.
 func (g *dueGroup) sum(v *visit) {
 	s := v.at(g.zone)
-	var all []verdict.Window
+	var all []farm.Window
 	var work load
 	hours := map[int64]time.Duration{} // by bed
 	for _, j := range g.beds {
@@ -115,9 +114,9 @@ func extremes(hours map[int64]time.Duration) (least, most time.Duration) {
 }
 
 // joined merges windows that overlap or touch.
-func joined(windows []verdict.Window) []verdict.Window {
-	slices.SortFunc(windows, func(a, b verdict.Window) int { return a.Start.Compare(b.Start) })
-	var out []verdict.Window
+func joined(windows []farm.Window) []farm.Window {
+	slices.SortFunc(windows, func(a, b farm.Window) int { return a.Start.Compare(b.Start) })
+	var out []farm.Window
 	for _, w := range windows {
 		if n := len(out); n > 0 && !w.Start.After(out[n-1].End) {
 			if w.End.After(out[n-1].End) {

@@ -10,7 +10,6 @@ import (
 
 	"winterstand/internal/farm"
 	"winterstand/internal/message/notice"
-	"winterstand/internal/science/verdict"
 	"winterstand/internal/store"
 )
 
@@ -96,12 +95,7 @@ func (v *visit) judgedBeds() ([]judged, *places, error) {
 		if err != nil {
 			return nil, p, err
 		}
-		k, ok := kept[b.ID]
-		j, err := v.judge(b, f, p.zone(f.ID), k, ok)
-		if err != nil {
-			return nil, p, err
-		}
-		out = append(out, j)
+		out = append(out, v.judge(b, f, p.zone(f.ID), kept[b.ID]))
 	}
 	return out, p, nil
 }
@@ -112,7 +106,7 @@ func (d *due) lay(v *visit, beds []judged) {
 		switch by, ok := j.verdict.HarvestBefore.Get(); {
 		case j.unseen():
 			d.addUnseen(v, j)
-		case j.verdict.State == verdict.TooLate, ok && !by.After(v.now):
+		case j.verdict.State == farm.TooLate, ok && !by.After(v.now):
 			d.Late = append(d.Late, v.lateBed(j))
 		case ok:
 			d.addDue(v, j, by)
@@ -208,7 +202,7 @@ func (v *visit) dueBed(j judged) dueBed {
 func (v *visit) lateBed(j judged) dueBed {
 	b := v.dueBed(j)
 	if j.verdict.AlreadyLost {
-		b.Why, b.Chance, b.Look = notice.Reason(v.at(j.zone), j.verdict), "", string(j.verdict.Night)
+		b.Why, b.Chance, b.Look = notice.ReasonText(v.at(j.zone), j.verdict), "", string(j.verdict.Night)
 	} else if j.verdict.Night != "" {
 		b.Why = capital(v.at(j.zone).Night(j.verdict.Night)) + ": " + b.Why
 	}

@@ -11,7 +11,6 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"winterstand/internal/farm"
-	"winterstand/internal/science/verdict"
 	"winterstand/internal/service/commands"
 	"winterstand/internal/unit"
 )
@@ -33,10 +32,10 @@ func TestBedsStandInTheOrderOfTheirDeadlines(t *testing.T) {
 	soon, later, stands, hidden, late := w.bed(f, "Soon", "chard", 40), w.bed(f, "Later", "kale-curly", 50), w.bed(f, "Stands", "spinach", 60),
 		w.bed(f, "Hidden", "beet", 70), w.bed(f, "Late", "parsley", 80)
 	missed := w.endsAt(w.local(15, 16, 0))
-	missed.State, missed.HarvestBefore = verdict.TooLate, unit.None[time.Time]()
-	w.judged(map[int64]verdict.Verdict{
+	missed.State, missed.HarvestBefore = farm.TooLate, unit.None[time.Time]()
+	w.judged(map[int64]farm.Verdict{
 		later.ID: w.endsAt(w.local(18, 16, 30)), soon.ID: w.endsAt(w.local(15, 17, 20)), stands.ID: w.holds(), late.ID: missed,
-		hidden.ID: {State: verdict.Unknown, AsOf: w.now, Missing: []string{"dew point"}, Forecast: w.holds().Forecast},
+		hidden.ID: {State: farm.Unknown, AsOf: w.now, Missing: []string{"dew point"}, Forecast: w.holds().Forecast},
 	})
 	r := w.grower().get("/").is(200)
 	inOrder(t, r, "Soon must be out before Sun 15 Nov 5:20 pm CST", "2 due, 1 too late, 1 can stand, 1 cannot be seen",
@@ -49,7 +48,7 @@ func TestBedsStandInTheOrderOfTheirDeadlines(t *testing.T) {
 func TestBedsThatShareADeadlineStandTogetherTheLikeliestFirst(t *testing.T) {
 	w := newWorld(t)
 	f := w.field("North field")
-	verdicts := map[int64]verdict.Verdict{}
+	verdicts := map[int64]farm.Verdict{}
 	for i, p := range []float64{0.3, 0.9, 0.5} {
 		b := w.bed(f, fmt.Sprintf("B%d", i+1), "chard", 10)
 		_, err := w.desk.ChangeBed(w.ctx(), w.farmID, b.ID, unit.None[int64](), commands.BedInput{LiftKgPerHour: commands.Give(5.0)})
@@ -70,8 +69,8 @@ func TestBedsWithOtherHoursAndNightsStayUnderTheirDeadline(t *testing.T) {
 	leaf, root := w.bed(f, "Leaf", "chard", 10), w.bed(f, "Root", "carrot", 10)
 	a, b := w.endsAt(w.local(16, 16, 30)), w.endsAt(w.local(16, 16, 30))
 	b.Night = "2026-11-17"
-	b.Windows = []verdict.Window{{Start: w.local(15, 8, 0), End: w.local(15, 17, 0)}, {Start: w.local(16, 7, 0), End: w.local(16, 17, 0)}}
-	w.judged(map[int64]verdict.Verdict{leaf.ID: a, root.ID: b})
+	b.Windows = []farm.Window{{Start: w.local(15, 8, 0), End: w.local(15, 17, 0)}, {Start: w.local(16, 7, 0), End: w.local(16, 17, 0)}}
+	w.judged(map[int64]farm.Verdict{leaf.ID: a, root.ID: b})
 	r := w.grower().get("/").is(200)
 	inOrder(t, r, "2 beds must be out before Mon 16 Nov 4:30 pm CST", "30 h left", "13 to 16 h of it can be worked, by the bed: today 10:20 am–5:00 pm; tomorrow 7:00 am–4:30 pm.",
 		"Night of Mon 16 Nov", "Leaf chard", "13 h to work it", "Night of Tue 17 Nov", "Root carrot", "16 h to work it")
@@ -80,8 +79,8 @@ func TestBedsWithOtherHoursAndNightsStayUnderTheirDeadline(t *testing.T) {
 
 func TestWindowsThatMeetAreOne(t *testing.T) {
 	at := func(h int) time.Time { return noon.Add(time.Duration(h) * time.Hour) }
-	got := joined([]verdict.Window{{Start: at(5), End: at(7)}, {Start: at(0), End: at(3)}, {Start: at(2), End: at(4)}, {Start: at(4), End: at(5)}, {Start: at(9), End: at(10)}})
-	assert.Equal(t, []verdict.Window{{Start: at(0), End: at(7)}, {Start: at(9), End: at(10)}}, got)
+	got := joined([]farm.Window{{Start: at(5), End: at(7)}, {Start: at(0), End: at(3)}, {Start: at(2), End: at(4)}, {Start: at(4), End: at(5)}, {Start: at(9), End: at(10)}})
+	assert.Equal(t, []farm.Window{{Start: at(0), End: at(7)}, {Start: at(9), End: at(10)}}, got)
 	assert.Empty(t, joined(nil))
 }
 
@@ -89,7 +88,7 @@ func TestAnOldForecastIsNeverGoodNews(t *testing.T) {
 	w := newWorld(t)
 	f := w.field("North field")
 	b := w.bed(f, "B1", "chard", 40)
-	w.judged(map[int64]verdict.Verdict{b.ID: w.holds()})
+	w.judged(map[int64]farm.Verdict{b.ID: w.holds()})
 	g := w.grower()
 	g.get("/").says("Nothing has to come out in the days that can be seen").silent("cannot be seen")
 	w.now = noon.Add(23 * time.Hour) // the farm bears 24 h; this one was issued 95 minutes before noon
@@ -110,7 +109,7 @@ func TestADeadlineThatHasPassedIsNotShownAsTimeLeft(t *testing.T) {
 	w := newWorld(t)
 	f := w.field("North field")
 	b := w.bed(f, "B1", "chard", 40)
-	w.judged(map[int64]verdict.Verdict{b.ID: w.endsAt(w.local(15, 16, 30))})
+	w.judged(map[int64]farm.Verdict{b.ID: w.endsAt(w.local(15, 16, 30))})
 	w.now = w.local(15, 17, 0)
 	w.grower().get("/").says("B1 has no harvest hours left").silent("must be out")
 }
@@ -118,7 +117,7 @@ func TestADeadlineThatHasPassedIsNotShownAsTimeLeft(t *testing.T) {
 func TestTheStripShowsTheHoursOfWork(t *testing.T) {
 	w := newWorld(t)
 	now, by := w.local(15, 12, 0), w.local(16, 12, 0)
-	svg := string(strip(now, by, w.zone, []verdict.Window{{Start: w.local(15, 12, 0), End: w.local(15, 18, 0)}, {Start: w.local(16, 9, 0), End: by}}))
+	svg := string(strip(now, by, w.zone, []farm.Window{{Start: w.local(15, 12, 0), End: w.local(15, 18, 0)}, {Start: w.local(16, 9, 0), End: by}}))
 	assert.Contains(t, svg, "M0 5h250v10h-250z", "6 of 24 hours")
 	assert.Contains(t, svg, "M875 5h125v10h-125z", "the last 3")
 	assert.Contains(t, svg, "M500 13h2v7h-2z", "midnight")
@@ -193,7 +192,7 @@ func TestSmallThingsAreDoneOnABedsPage(t *testing.T) {
 func TestWhatIfChangesNothing(t *testing.T) {
 	w := newWorld(t)
 	b, _, _, _ := w.small()
-	w.judged(map[int64]verdict.Verdict{b.ID: w.endsAt(w.local(16, 16, 30))})
+	w.judged(map[int64]farm.Verdict{b.ID: w.endsAt(w.local(16, 16, 30))})
 	w.judge.verdict = w.holds()
 	w.judge.verdict.Cover = "low_tunnel"
 	g := w.grower()
@@ -222,7 +221,7 @@ func TestTheBedsPictureHasATableBehindIt(t *testing.T) {
 	w := newWorld(t)
 	b, f, _, _ := w.small()
 	v := w.endsAt(w.local(16, 16, 30))
-	w.judged(map[int64]verdict.Verdict{b.ID: v})
+	w.judged(map[int64]farm.Verdict{b.ID: v})
 	w.judge.verdict = v
 	w.told(b, f, "harvest-before", v)
 	r := w.grower().get(fmt.Sprintf("/beds/%d", b.ID)).is(200)

@@ -97,7 +97,7 @@ func (w *world) serve(edit ...func(*Options)) {
 
 // fakeJudge answers as it is told to.
 type fakeJudge struct {
-	verdict verdict.Verdict
+	verdict farm.Verdict
 	err     error
 	cover   string
 	mulch   unit.Maybe[float64]
@@ -108,7 +108,7 @@ func (j *fakeJudge) Outlook(context.Context, int64, int64) (round.Outlook, error
 	return round.Outlook{Verdict: j.verdict, Hours: hours(), Zone: zone, Latitude: 46.5, Longitude: -92.1}, j.err
 }
 
-func (j *fakeJudge) WhatIf(_ context.Context, _, _ int64, cover string, mulch unit.Maybe[float64]) (verdict.Verdict, error) {
+func (j *fakeJudge) WhatIf(_ context.Context, _, _ int64, cover string, mulch unit.Maybe[float64]) (farm.Verdict, error) {
 	j.cover, j.mulch = cover, mulch
 	return j.verdict, j.err
 }
@@ -300,38 +300,33 @@ func (w *world) local(day, hour, minute int) time.Time {
 }
 
 // endsAt is a verdict with a deadline.
-func (w *world) endsAt(by time.Time) verdict.Verdict {
+func (w *world) endsAt(by time.Time) farm.Verdict {
 	v := w.holds()
-	v.State, v.Cause, v.Night, v.HarvestBefore = verdict.HarvestBefore, verdict.LeafFreeze, farm.DayOf(by, w.zone), unit.Some(by)
+	v.State, v.Cause, v.Night, v.HarvestBefore = farm.HarvestBefore, farm.LeafFreeze, farm.DayOf(by, w.zone), unit.Some(by)
 	v.Likelihood = unit.Some(0.68)
 	v.AirLow, v.TissueLow, v.ToleranceThen = unit.Some(unit.Celsius(-12.8)), unit.Some(unit.Celsius(-13.4)), unit.Some(unit.Celsius(-8.5))
-	v.Helps = []verdict.Help{{Cover: "low_tunnel_fabric", Likelihood: 0.1, Holds: true}}
+	v.Helps = []farm.Help{{Cover: "low_tunnel_fabric", Likelihood: 0.1, Holds: true}}
 	return v
 }
 
-func (w *world) holds() verdict.Verdict {
-	v := verdict.Verdict{State: verdict.Holds, AsOf: w.now, Organ: crop.Leaf, LossShare: 0.2, CostLoss: 0.2, Night: "2026-11-18",
+func (w *world) holds() farm.Verdict {
+	v := farm.Verdict{State: farm.Holds, AsOf: w.now, Organ: crop.Leaf, LossShare: 0.2, CostLoss: 0.2, Night: "2026-11-18",
 		Likelihood: unit.Some(0.04), AirLow: unit.Some(unit.Celsius(-6)), TissueLow: unit.Some(unit.Celsius(-6.6)), Members: 51,
 		Tolerance: unit.Some(unit.Celsius(-9)), ToleranceThen: unit.Some(unit.Celsius(-9.4)), HistoryHours: 900,
-		Forecast: verdict.Basis{ID: 1, Source: "nws", Place: "nws:DLH", Issued: w.now.Add(-95 * time.Minute), Credit: "US National Weather Service, public domain"}}
+		Forecast: farm.Basis{ID: 1, Source: "nws", Place: "nws:DLH", Issued: w.now.Add(-95 * time.Minute), Credit: "US National Weather Service, public domain"}}
 	for day := 15; day < 20; day++ {
-		v.Windows = append(v.Windows, verdict.Window{Start: w.local(day, 10, 0), End: w.local(day, 16, 30)})
+		v.Windows = append(v.Windows, farm.Window{Start: w.local(day, 10, 0), End: w.local(day, 16, 30)})
 	}
 	return v
 }
 
 // judged writes verdicts into the book.
-func (w *world) judged(beds map[int64]verdict.Verdict) {
+func (w *world) judged(beds map[int64]farm.Verdict) {
 	w.Helper()
 	require.NoError(w, w.store.Write(w.ctx(), func(tx store.Writer) error {
 		var out []store.Verdict
 		for id, v := range beds {
-			body, err := json.Marshal(v)
-			if err != nil {
-				return err
-			}
-			out = append(out, store.Verdict{BedID: id, AsOf: v.AsOf, State: string(v.State), HarvestBefore: v.HarvestBefore,
-				Likelihood: v.Likelihood, Night: v.Night, Body: body, Watch: json.RawMessage("{}")})
+			out = append(out, store.Verdict{BedID: id, Kept: farm.Keep(v)})
 		}
 		return tx.SaveVerdicts(w.ctx(), out)
 	}))
@@ -352,11 +347,11 @@ func (w *world) person(name, email, phone string) farm.Recipient {
 }
 
 // notice about a bed, as a round would write it, with a message that carries it.
-func (w *world) told(b farm.Bed, f store.Field, kind string, v verdict.Verdict, to ...farm.Recipient) (store.Notice, store.Message) {
+func (w *world) told(b farm.Bed, f store.Field, kind string, v farm.Verdict, to ...farm.Recipient) (store.Notice, store.Message) {
 	w.Helper()
 	facts := notice.Facts{Kind: kind, Farm: "Hill Farm", Field: f.Name, Bed: b.Name, BedID: b.ID, Crop: b.Crop, Titles: map[string]string{"en": "Chard", "es": "Acelga"},
 		Zone: "America/Chicago", Night: v.Night, Purpose: b.Purpose, StandingKg: b.StandingKg, Verdict: &v, LeadHours: 72, MovedStepHours: 6,
-		Why: "the deadline is within the lead time"}
+		Why: notice.WithinLead}
 	body, err := json.Marshal(facts)
 	require.NoError(w, err)
 	n := store.Notice{FarmID: w.farmID, Subject: fmt.Sprintf("bed:%d", b.ID), FieldID: f.ID, BedID: b.ID, Kind: kind, Night: v.Night, Revision: 1,
@@ -383,7 +378,7 @@ func (w *world) fortyBeds() []farm.Bed {
 	w.Helper()
 	north, south := w.field("North field"), w.field("South field")
 	crops := []string{"chard", "kale-curly", "spinach", "carrot", "parsley", "beet"}
-	verdicts := map[int64]verdict.Verdict{}
+	verdicts := map[int64]farm.Verdict{}
 	var beds []farm.Bed
 	for i := range 40 {
 		f := north
@@ -402,9 +397,9 @@ func (w *world) fortyBeds() []farm.Bed {
 			v.Likelihood = unit.Some(0.3)
 		case i == 8:
 			v = w.endsAt(w.local(15, 16, 0))
-			v.State, v.HarvestBefore = verdict.TooLate, unit.None[time.Time]()
+			v.State, v.HarvestBefore = farm.TooLate, unit.None[time.Time]()
 		case i == 9:
-			v = verdict.Verdict{State: verdict.Unknown, AsOf: w.now, Missing: []string{"dew point (missing in 30 of the next 48 hours)"}, Forecast: v.Forecast}
+			v = farm.Verdict{State: farm.Unknown, Blind: farm.Holes, AsOf: w.now, Missing: []string{"dew point (missing in 30 of the next 48 hours)"}, Forecast: v.Forecast}
 		}
 		verdicts[b.ID] = v
 	}
@@ -414,7 +409,7 @@ func (w *world) fortyBeds() []farm.Bed {
 
 var errTest = errors.New("broken on purpose")
 
-type deadlineVerdict = verdict.Verdict
+type deadlineVerdict = farm.Verdict
 
 func blind(reason string) error { return &round.Blind{Reason: reason} }
 

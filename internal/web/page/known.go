@@ -19,7 +19,7 @@ func (v *visit) known(n store.Notice, f notice.Facts, s phrase.Speaker) []Fact {
 			out = append(out, Fact{v.say("known." + label), text})
 		}
 	}
-	add("why", v.ruleSaid(f.Why))
+	add("why", v.reasonSaid(f.Why))
 	if w := f.Verdict; w != nil {
 		add("forecast", notice.ForecastLine(s, w.Forecast, n.IssuedAt))
 		if c, ok := w.Tolerance.Get(); ok {
@@ -57,22 +57,13 @@ func (v *visit) known(n store.Notice, f notice.Facts, s phrase.Speaker) []Fact {
 	return out
 }
 
-// rules are the phrases of the rules by which something became due, by how they
-// begin in the stored facts.
-var rules = []struct{ begins, phrase string }{
-	{"the deadline is within", "why.lead"}, {"the loss is likely", "why.likely"}, {"no later workable window", "why.last"},
-	{"no workable window is left", "why.too_late"}, {"the night has been", "why.night_over"}, {"a workable window has opened", "why.opened"},
-	{"the deadline moved by", "why.moved"}, {"two issues in a row", "why.low"}, {"the last workable window", "why.last_call"},
-}
-
-// ruleSaid says a rule in the reader's words; one that is not known as it was stored.
-func (v *visit) ruleSaid(why string) string {
-	for _, r := range rules {
-		if strings.HasPrefix(why, r.begins) {
-			return v.say(r.phrase)
-		}
+// reasonSaid says a reason in the reader's words. Notices of before reasons had
+// names hold a sentence, which is shown as it is.
+func (v *visit) reasonSaid(why notice.Reason) string {
+	if key := "why." + string(why); v.speaker.Book.Has(key) {
+		return v.say(key)
 	}
-	return why
+	return string(why)
 }
 
 // answers to a notice, each with who gave it and when.

@@ -18,7 +18,6 @@ import (
 	"winterstand/internal/message/link"
 	"winterstand/internal/message/phrase"
 	"winterstand/internal/message/picture"
-	"winterstand/internal/science/verdict"
 	"winterstand/internal/service/commands"
 	"winterstand/internal/service/plan"
 	"winterstand/internal/service/round"
@@ -31,7 +30,7 @@ type Judge interface {
 	Outlook(ctx context.Context, farmID, bedID int64) (round.Outlook, error)
 	// WhatIf judges the bed under another cover or mulch; an empty cover or
 	// missing mulch is as it is.
-	WhatIf(ctx context.Context, farmID, bedID int64, cover string, mulchCm unit.Maybe[float64]) (verdict.Verdict, error)
+	WhatIf(ctx context.Context, farmID, bedID int64, cover string, mulchCm unit.Maybe[float64]) (farm.Verdict, error)
 }
 
 // Mailer sends a sign-in letter.

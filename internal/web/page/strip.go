@@ -7,13 +7,12 @@ import (
 	"time"
 
 	"winterstand/internal/farm"
-	"winterstand/internal/science/verdict"
 )
 
 // strip draws the time from now to a deadline as a rule: a block where it can be
 // harvested, a stroke at each midnight, a flag at the end. The hours beside it
 // say the same in words, so it is hidden from those who listen.
-func strip(now, by time.Time, zone *time.Location, windows []verdict.Window) template.HTML {
+func strip(now, by time.Time, zone *time.Location, windows []farm.Window) template.HTML {
 	span := by.Sub(now)
 	if span <= 0 {
 		return ""

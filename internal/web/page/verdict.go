@@ -1,8 +1,6 @@
 package page
 
 import (
-	"encoding/json"
-	"fmt"
 	"math"
 	"strconv"
 	"strings"
@@ -13,7 +11,6 @@ import (
 	"winterstand/internal/farm"
 	"winterstand/internal/message/notice"
 	"winterstand/internal/message/phrase"
-	"winterstand/internal/science/verdict"
 	"winterstand/internal/store"
 )
 
@@ -22,56 +19,35 @@ type judged struct {
 	bed     farm.Bed
 	field   store.Field
 	zone    *time.Location
-	verdict verdict.Verdict
-	none    bool // never judged
-	stale   bool // the forecast has grown older than the farm bears: take it for unknown
+	verdict farm.Verdict
 }
 
-// unseen: the bed cannot be judged, or its judgement is too old to be trusted.
-func (j judged) unseen() bool { return j.none || j.stale || j.verdict.State == verdict.Unknown }
+// unseen: the bed cannot be judged now.
+func (j judged) unseen() bool { return j.verdict.State == farm.Unknown }
 
-// judge reads the stored verdict of a bed. One that rests on a forecast older
-// than the farm's limit is not shown as good news: the rounds may have stopped.
-func (v *visit) judge(b farm.Bed, f store.Field, zone *time.Location, kept store.Verdict, ok bool) (judged, error) {
-	j := judged{bed: b, field: f, zone: zone, none: !ok}
-	if !ok {
-		return j, nil
-	}
-	if err := json.Unmarshal(kept.Body, &j.verdict); err != nil {
-		return j, fmt.Errorf("read verdict of bed %d: %w", b.ID, err)
-	}
-	j.stale = v.now.Sub(j.verdict.Forecast.Issued) > v.farm.BlindAfter
-	return j, nil
+func (v *visit) judge(b farm.Bed, f store.Field, zone *time.Location, kept store.Verdict) judged {
+	return judged{bed: b, field: f, zone: zone, verdict: kept.Kept.At(v.now, v.farm)}
 }
 
 // unseenWhy says why a bed cannot be seen.
-func (v *visit) unseenWhy(j judged) string {
-	s := v.at(j.zone)
-	switch {
-	case j.none:
-		return v.say("due.not_judged")
-	case j.verdict.State == verdict.Unknown:
-		return v.say("due.missing", "missing", strings.Join(j.verdict.Missing, "; "))
-	}
-	return v.say("due.too_old", "issued", s.When(j.verdict.Forecast.Issued), "age", s.Ago(v.now.Sub(j.verdict.Forecast.Issued)))
-}
+func (v *visit) unseenWhy(j judged) string { return notice.Unseen(v.at(j.zone), j.verdict) }
 
 // why is the reason in a few words: the night is named beside it.
 func (v *visit) why(j judged) string {
 	s, d := v.at(j.zone), j.verdict
-	if d.Cause == verdict.GroundFrozen {
+	if d.Cause == farm.GroundFrozen {
 		return v.say("due.ground")
 	}
 	low, okLow := d.TissueLow.Get()
 	stands, okStands := d.ToleranceThen.Get()
 	if !okLow || !okStands {
-		return notice.Reason(s, d)
+		return notice.ReasonText(s, d)
 	}
 	return v.say("due.why", "organ", v.say("organ."+string(d.Organ)), "low", s.Temperature(low), "stands", s.Temperature(stands))
 }
 
 // chance of loss in words, with what is lost.
-func (v *visit) chance(d verdict.Verdict) string {
+func (v *visit) chance(d farm.Verdict) string {
 	p, ok := d.Likelihood.Get()
 	if !ok {
 		return ""
@@ -101,8 +77,8 @@ func (v *visit) left(d time.Duration) Left {
 }
 
 // before cuts windows at the deadline and at now.
-func before(windows []verdict.Window, now, by time.Time) []verdict.Window {
-	var out []verdict.Window
+func before(windows []farm.Window, now, by time.Time) []farm.Window {
+	var out []farm.Window
 	for _, w := range windows {
 		if w.Start.Before(now) {
 			w.Start = now
@@ -117,7 +93,7 @@ func before(windows []verdict.Window, now, by time.Time) []verdict.Window {
 	return out
 }
 
-func sumOf(windows []verdict.Window) time.Duration {
+func sumOf(windows []farm.Window) time.Duration {
 	var d time.Duration
 	for _, w := range windows {
 		d += w.End.Sub(w.Start)
@@ -135,7 +111,7 @@ func clock(s phrase.Speaker, t time.Time) string {
 }
 
 // span is "Thu 19 Nov 10:00 am–4:30 pm"; today's has no date.
-func (v *visit) span(s phrase.Speaker, w verdict.Window) string {
+func (v *visit) span(s phrase.Speaker, w farm.Window) string {
 	day := s.Date(w.Start)
 	switch farm.DayOf(w.Start, s.Zone) {
 	case farm.DayOf(v.now, s.Zone):
@@ -146,7 +122,7 @@ func (v *visit) span(s phrase.Speaker, w verdict.Window) string {
 	return day + " " + clock(s, w.Start) + "–" + clock(s, w.End)
 }
 
-func (v *visit) spans(s phrase.Speaker, windows []verdict.Window) []string {
+func (v *visit) spans(s phrase.Speaker, windows []farm.Window) []string {
 	var out []string
 	for _, w := range windows {
 		out = append(out, v.span(s, w))

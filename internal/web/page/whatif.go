@@ -5,8 +5,8 @@ import (
 	"fmt"
 	"strings"
 
+	"winterstand/internal/farm"
 	"winterstand/internal/message/notice"
-	"winterstand/internal/science/verdict"
 	"winterstand/internal/service/commands"
 	"winterstand/internal/service/round"
 )
@@ -76,14 +76,14 @@ func (v *visit) question(w *whatIf) (commands.WhatIf, error) {
 	return ask, nil
 }
 
-func (v *visit) answerWhatIf(w *whatIf, j judged, got verdict.Verdict) {
+func (v *visit) answerWhatIf(w *whatIf, j judged, got farm.Verdict) {
 	s := v.at(j.zone)
 	under := v.say("cover." + orNone(got.Cover))
 	if got.MulchCm > 0 {
 		under += ", " + v.say("cover.mulch", "depth", s.Units.Depth(got.MulchCm))
 	}
 	w.Head = v.say("whatif.with", "what", under, "verdict", v.headline(j, got))
-	w.Text = strings.TrimSpace(notice.Reason(s, got) + " " + v.chance(got))
+	w.Text = strings.TrimSpace(notice.ReasonText(s, got) + " " + v.chance(got))
 	if !j.unseen() {
 		w.Now = v.say("whatif.now", "verdict", v.headline(j, j.verdict), "chance", v.chance(j.verdict))
 	}
@@ -97,7 +97,7 @@ func orNone(cover string) string {
 }
 
 // headline is a verdict in one short sentence.
-func (v *visit) headline(j judged, d verdict.Verdict) string {
+func (v *visit) headline(j judged, d farm.Verdict) string {
 	if by, ok := d.HarvestBefore.Get(); ok {
 		return v.say("state.harvest_before", "deadline", v.at(j.zone).When(by))
 	}

@@ -8,14 +8,14 @@ import (
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
 
+	"winterstand/internal/farm"
 	"winterstand/internal/message/notice"
-	"winterstand/internal/science/verdict"
 )
 
-func anyVerdict(t *rapid.T, now time.Time) verdict.Verdict {
+func anyVerdict(t *rapid.T, now time.Time) farm.Verdict {
 	day := now.Day()
 	p := rapid.SampledFrom([]float64{0, 0.05, 0.09, 0.1, 0.15, 0.2, 0.4, 0.6, 0.95, 1}).Draw(t, "likelihood")
-	var v verdict.Verdict
+	var v farm.Verdict
 	switch rapid.IntRange(0, 6).Draw(t, "state") {
 	case 0, 1:
 		v = harvest(day+rapid.IntRange(0, 6).Draw(t, "days ahead"), rapid.IntRange(0, 2).Draw(t, "nights later"), p)
@@ -31,8 +31,8 @@ func anyVerdict(t *rapid.T, now time.Time) verdict.Verdict {
 	default:
 		v = holds(p)
 	}
-	if v.State != verdict.Holds && v.State != verdict.Unknown && rapid.IntRange(0, 3).Draw(t, "ground") == 0 {
-		v.Cause = verdict.GroundFrozen
+	if v.State != farm.Holds && v.State != farm.Unknown && rapid.IntRange(0, 3).Draw(t, "ground") == 0 {
+		v.Cause = farm.GroundFrozen
 	}
 	return v
 }
@@ -43,7 +43,7 @@ func anyVerdict(t *rapid.T, now time.Time) verdict.Verdict {
 // cannot be seen changes nothing but by the clock.
 func TestPropertyNothingIsToldTwice(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		var w notice.Watch
+		var w farm.Event
 		now, issued := on(10, 0), on(9, 18)
 		told, inspected := map[string]bool{}, map[string]bool{}
 		last := 0
@@ -56,10 +56,10 @@ func TestPropertyNothingIsToldTwice(t *testing.T) {
 			answered, muted := rapid.Bool().Draw(t, "answered"), rapid.IntRange(0, 9).Draw(t, "muted") == 0
 			before := w
 			var d *notice.Draft
-			w, d = notice.Next(w, v, rules, now, answered, muted)
+			w, d = next(w, v, rules, now, answered, muted)
 			if d == nil {
 				require.Equal(t, before.Revision, w.Revision, "a revision without a notice")
-				if v.State == verdict.Unknown && before.Open == w.Open {
+				if v.State == farm.Unknown && before.Phase == w.Phase {
 					require.Equal(t, before, w, "unknown changes nothing")
 				}
 				continue
@@ -83,7 +83,7 @@ func TestPropertyNothingIsToldTwice(t *testing.T) {
 			if d.Kind == notice.StandDown || d.Kind == notice.Inspect {
 				continue // the event is over; another may begin from the same verdict
 			}
-			again, more := notice.Next(w, v, rules, now, answered, muted)
+			again, more := next(w, v, rules, now, answered, muted)
 			require.Nil(t, more, "told %s, and from the same verdict again %+v", d.Kind, more)
 			require.Equal(t, w, again)
 		}
@@ -95,7 +95,7 @@ func TestPropertyNothingIsToldTwice(t *testing.T) {
 func TestPropertyAnIssueCountsOnce(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		now := on(10, 0)
-		once, _ := notice.Next(notice.Watch{}, seen(harvest(24, 0, 0.7), now), rules, now, false, false)
+		once, _ := next(farm.Event{}, seen(harvest(24, 0, 0.7), now), rules, now, false, false)
 		often := once
 		for range rapid.IntRange(1, 40).Draw(t, "issues") {
 			now = now.Add(3 * time.Hour)
@@ -105,15 +105,15 @@ func TestPropertyAnIssueCountsOnce(t *testing.T) {
 			}
 			v = seen(v, now)
 			var first, second *notice.Draft
-			once, first = notice.Next(once, v, rules, now, false, false)
-			often, second = notice.Next(often, v, rules, now, false, false)
+			once, first = next(once, v, rules, now, false, false)
+			often, second = next(often, v, rules, now, false, false)
 			require.Equal(t, first, second)
 			if first != nil && first.Kind == notice.StandDown {
 				return // the event is over
 			}
 			for range rapid.IntRange(0, 3).Draw(t, "again") {
 				var more *notice.Draft
-				often, more = notice.Next(often, v, rules, now.Add(time.Minute), false, false)
+				often, more = next(often, v, rules, now.Add(time.Minute), false, false)
 				require.Nil(t, more)
 			}
 			require.Equal(t, once, often)

@@ -10,14 +10,13 @@ import (
 
 	"winterstand/internal/farm"
 	"winterstand/internal/message/notice"
-	"winterstand/internal/science/verdict"
 	"winterstand/internal/unit"
 )
 
 // step is one judging of a bed and what must come of it.
 type step struct {
 	at       time.Time
-	v        verdict.Verdict
+	v        farm.Verdict
 	issued   int // hour of the 10th to which the forecast is counted; an issue that is judged again has the same
 	answered bool
 	muted    bool
@@ -26,15 +25,15 @@ type step struct {
 	night    int         // of it
 	revision int
 	before   time.Time // zero: none
-	why      string
+	why      notice.Reason
 }
 
-func play(t *testing.T, name string, steps []step) notice.Watch {
-	var w notice.Watch
+func play(t *testing.T, name string, steps []step) farm.Event {
+	var w farm.Event
 	for i, s := range steps {
 		v := seen(s.v, on(10, 0).Add(time.Duration(s.issued)*time.Hour))
-		got, d := notice.Next(w, v, rules, s.at, s.answered, s.muted)
-		again, second := notice.Next(got, v, rules, s.at, s.answered, s.muted)
+		got, d := next(w, v, rules, s.at, s.answered, s.muted)
+		again, second := next(got, v, rules, s.at, s.answered, s.muted)
 		if s.want == "" {
 			require.Nil(t, d, "%s, step %d: %+v", name, i, d)
 		} else {
@@ -44,7 +43,9 @@ func play(t *testing.T, name string, steps []step) notice.Watch {
 			require.Equal(t, s.revision, d.Revision, "%s, step %d", name, i)
 			before, _ := d.Before.Get()
 			require.Equal(t, s.before.UTC(), before.UTC(), "%s, step %d", name, i)
-			require.Contains(t, d.Why, s.why, "%s, step %d", name, i)
+			if s.why != "" {
+				require.Equal(t, s.why, d.Why, "%s, step %d", name, i)
+			}
 			if s.want != notice.Inspect && s.want != notice.StandDown { // these end the event; another may begin
 				require.Nil(t, second, "%s, step %d: told twice from one verdict", name, i)
 			}
@@ -56,10 +57,10 @@ func play(t *testing.T, name string, steps []step) notice.Watch {
 }
 
 // through is the watch after it was stored and read again.
-func through(t *testing.T, w notice.Watch) notice.Watch {
+func through(t *testing.T, w farm.Event) farm.Event {
 	body, err := json.Marshal(w)
 	require.NoError(t, err)
-	var back notice.Watch
+	var back farm.Event
 	require.NoError(t, json.Unmarshal(body, &back))
 	return back
 }
@@ -68,36 +69,36 @@ func TestWhenABedIsTold(t *testing.T) {
 	one := harvest(19, 0, 0.3)
 	one.Windows = one.Windows[len(one.Windows)-1:]
 	cut := harvest(19, 0, 0.3)
-	cut.HarvestBefore, cut.LastWindow = unit.Some(on(19, 13)), unit.Some(verdict.Window{Start: on(19, 8), End: on(19, 13)})
+	cut.HarvestBefore, cut.LastWindow = unit.Some(on(19, 13)), unit.Some(farm.Window{Start: on(19, 8), End: on(19, 13)})
 	for _, c := range []struct {
 		name string
 		at   time.Time
-		v    verdict.Verdict
-		why  string // "": not told
+		v    farm.Verdict
+		why  notice.Reason // "": not told
 	}{
 		{"holds", on(12, 9), holds(0.1), ""},
 		{"far off and not likely: waiting costs nothing", on(12, 9), harvest(19, 0, 0.3), ""},
 		{"an hour beyond the lead", on(16, 15), harvest(19, 0, 0.3), ""},
-		{"at the lead", on(16, 16), harvest(19, 0, 0.3), "within the lead time"},
-		{"within it", on(17, 9), harvest(19, 0, 0.3), "within the lead time"},
-		{"likely enough, however far", on(12, 9), harvest(19, 0, 0.6), "the loss is likely"},
+		{"at the lead", on(16, 16), harvest(19, 0, 0.3), notice.WithinLead},
+		{"within it", on(17, 9), harvest(19, 0, 0.3), notice.WithinLead},
+		{"likely enough, however far", on(12, 9), harvest(19, 0, 0.6), notice.LossLikely},
 		{"nearly", on(12, 9), harvest(19, 0, 0.59), ""},
-		{"the only window there is", on(12, 9), one, "no later workable window"},
+		{"the only window there is", on(12, 9), one, notice.OnlyWindow},
 		{"a danger by day cuts one of many", on(12, 9), cut, ""},
-		{"no window at all", on(12, 9), tooLate(17, 0.3), "no workable window is left"},
+		{"no window at all", on(12, 9), tooLate(17, 0.3), notice.NoWindow},
 		{"cannot be seen", on(12, 9), unknown(), ""},
 	} {
-		w, d := notice.Next(notice.Watch{}, seen(c.v, on(12, 6)), rules, c.at, false, false)
+		w, d := next(farm.Event{}, seen(c.v, on(12, 6)), rules, c.at, false, false)
 		if c.why == "" {
 			assert.Nil(t, d, c.name)
-			assert.False(t, w.Open, c.name)
+			assert.False(t, w.Phase.Open(), c.name)
 			continue
 		}
 		require.NotNil(t, d, c.name)
-		assert.Contains(t, d.Why, c.why, c.name)
+		assert.Equal(t, c.why, d.Why, c.name)
 		assert.Equal(t, notice.HarvestBefore, d.Kind, c.name)
 		assert.Equal(t, 1, d.Revision, c.name)
-		assert.True(t, w.Open, c.name)
+		assert.True(t, w.Phase.Open(), c.name)
 	}
 }
 
@@ -108,11 +109,11 @@ func TestTheCourseOfAnEvent(t *testing.T) {
 			told,
 			{at: on(17, 9), v: harvest(18, 0, 0.4), issued: 2},
 			{at: on(18, 5), v: harvest(18, 0, 0.4), issued: 3},
-			{at: on(18, 6), v: harvest(18, 0, 0.4), issued: 3, want: notice.LastCall, night: 18, revision: 2, before: on(18, 16), why: "nobody has answered"},
+			{at: on(18, 6), v: harvest(18, 0, 0.4), issued: 3, want: notice.LastCall, night: 18, revision: 2, before: on(18, 16), why: notice.LastWindow},
 			{at: on(18, 10), v: harvest(18, 0, 0.4), issued: 4},
 			{at: on(18, 17), v: tooLate(18, 0.4), issued: 4},
 			{at: on(19, 9), v: hurt(holds(0.1)), issued: 5},
-			{at: on(19, 10), v: hurt(holds(0.1)), issued: 5, want: notice.Inspect, night: 18, revision: 3, why: "the night has been"},
+			{at: on(19, 10), v: hurt(holds(0.1)), issued: 5, want: notice.Inspect, night: 18, revision: 3, why: notice.NightBeen},
 			{at: on(19, 11), v: hurt(holds(0.1)), issued: 5},
 		},
 		"answered: no last call": {
@@ -125,7 +126,7 @@ func TestTheCourseOfAnEvent(t *testing.T) {
 			told,
 			{at: on(18, 6), v: harvest(18, 0, 0.4), issued: 2, answered: true},
 			{at: on(19, 9), v: holds(0.15), issued: 5},
-			{at: on(19, 10), v: holds(0.15), issued: 5, want: notice.StandDown, night: 18, revision: 2, why: "did no harm"},
+			{at: on(19, 10), v: holds(0.15), issued: 5, want: notice.StandDown, night: 18, revision: 2, why: notice.NightHarmless},
 			{at: on(19, 12), v: holds(0.15), issued: 6},
 		},
 		"no harm, but the next danger is in sight": {
@@ -157,19 +158,19 @@ func TestTheCourseOfAnEvent(t *testing.T) {
 		},
 		"moved earlier at once": {
 			told,
-			{at: on(16, 20), v: harvest(17, 0, 0.5), issued: 2, want: notice.Moved, night: 17, revision: 2, before: on(18, 16), why: "came nearer by 24h"},
+			{at: on(16, 20), v: harvest(17, 0, 0.5), issued: 2, want: notice.Moved, night: 17, revision: 2, before: on(18, 16), why: notice.CameNearer},
 			{at: on(16, 21), v: harvest(17, 0, 0.5), issued: 2},
 		},
 		"by less than the farm's step: not told": {
 			told,
 			{at: on(16, 20), v: by(harvest(18, 0, 0.5), on(18, 11)), issued: 2},
-			{at: on(16, 22), v: by(harvest(18, 0, 0.5), on(18, 10)), issued: 3, want: notice.Moved, night: 18, revision: 2, before: on(18, 16), why: "6h"},
+			{at: on(16, 22), v: by(harvest(18, 0, 0.5), on(18, 10)), issued: 3, want: notice.Moved, night: 18, revision: 2, before: on(18, 16), why: notice.CameNearer},
 		},
 		"moved later after two issues": {
 			told,
 			{at: on(16, 20), v: harvest(20, 0, 0.3), issued: 2},
 			{at: on(16, 21), v: harvest(20, 0, 0.3), issued: 2}, // the same issue judged again
-			{at: on(17, 2), v: harvest(20, 0, 0.3), issued: 3, want: notice.Moved, night: 20, revision: 2, before: on(18, 16), why: "moved away by 48h"},
+			{at: on(17, 2), v: harvest(20, 0, 0.3), issued: 3, want: notice.Moved, night: 20, revision: 2, before: on(18, 16), why: notice.MovedAway},
 		},
 		"later, but the night that was told is not clear: not told": {
 			told,
@@ -205,7 +206,7 @@ func TestTheCourseOfAnEvent(t *testing.T) {
 			told,
 			{at: on(16, 20), v: holds(0.09), issued: 2},
 			{at: on(16, 22), v: holds(0.09), issued: 2}, // the same issue judged again
-			{at: on(17, 2), v: holds(0.05), issued: 3, want: notice.StandDown, night: 18, revision: 2, before: on(18, 16), why: "two issues in a row"},
+			{at: on(17, 2), v: holds(0.05), issued: 3, want: notice.StandDown, night: 18, revision: 2, before: on(18, 16), why: notice.DangerGone},
 			{at: on(17, 8), v: holds(0.05), issued: 4},
 			{at: on(17, 14), v: harvest(18, 0, 0.4), issued: 5, want: notice.HarvestBefore, night: 18, revision: 3},
 		},
@@ -249,7 +250,7 @@ func TestTheCourseOfAnEvent(t *testing.T) {
 		},
 		"overtaken: the cold comes before any window": {
 			told,
-			{at: on(17, 2), v: tooLate(17, 0.9), issued: 2, want: notice.Moved, night: 17, revision: 2, before: on(18, 16), why: "no workable window is left"},
+			{at: on(17, 2), v: tooLate(17, 0.9), issued: 2, want: notice.Moved, night: 17, revision: 2, before: on(18, 16), why: notice.WindowsClosed},
 			{at: on(17, 4), v: tooLate(17, 0.9), issued: 3},
 			{at: on(18, 10), v: lostIn(17), issued: 4, want: notice.Inspect, night: 17, revision: 3},
 			{at: on(18, 12), v: lostIn(17), issued: 5},
@@ -262,8 +263,8 @@ func TestTheCourseOfAnEvent(t *testing.T) {
 			{at: on(18, 23), v: tooLate(18, 0.6), issued: 3},
 		},
 		"too late, then a window opens": {
-			{at: on(16, 18), v: tooLate(17, 0.4), issued: 1, want: notice.HarvestBefore, night: 17, revision: 1, why: "no workable window is left"},
-			{at: on(17, 2), v: by(harvest(17, 0, 0.4), on(17, 14)), issued: 2, want: notice.Moved, night: 17, revision: 2, why: "a workable window has opened"},
+			{at: on(16, 18), v: tooLate(17, 0.4), issued: 1, want: notice.HarvestBefore, night: 17, revision: 1, why: notice.NoWindow},
+			{at: on(17, 2), v: by(harvest(17, 0, 0.4), on(17, 14)), issued: 2, want: notice.Moved, night: 17, revision: 2, why: notice.WindowOpened},
 		},
 		"the night of an event follows the forecast while its deadline is to come": {
 			told,
@@ -278,10 +279,10 @@ func TestTheCourseOfAnEvent(t *testing.T) {
 }
 
 // holding is a bed that holds, with one likelihood up to a night and another after.
-func holding(day int, upTo, after float64) verdict.Verdict {
+func holding(day int, upTo, after float64) farm.Verdict {
 	v := holds(after)
 	for d := 10; d < 30; d++ {
-		n := verdict.NightRisk{Night: nightOf(d), Likelihood: upTo}
+		n := farm.NightRisk{Night: nightOf(d), Likelihood: upTo}
 		if d > day {
 			n.Likelihood = after
 		}
@@ -290,7 +291,7 @@ func holding(day int, upTo, after float64) verdict.Verdict {
 	return v
 }
 
-func by(v verdict.Verdict, at time.Time) verdict.Verdict {
+func by(v farm.Verdict, at time.Time) farm.Verdict {
 	v.HarvestBefore = unit.Some(at)
 	w, _ := v.LastWindow.Get()
 	w.End = at
@@ -298,8 +299,8 @@ func by(v verdict.Verdict, at time.Time) verdict.Verdict {
 	return v
 }
 
-func window(v verdict.Verdict, from, to time.Time) verdict.Verdict {
-	v.LastWindow, v.HarvestBefore = unit.Some(verdict.Window{Start: from, End: to}), unit.Some(to)
+func window(v farm.Verdict, from, to time.Time) farm.Verdict {
+	v.LastWindow, v.HarvestBefore = unit.Some(farm.Window{Start: from, End: to}), unit.Some(to)
 	return v
 }
 
@@ -330,19 +331,19 @@ func TestTooLateIsToldOnce(t *testing.T) {
 // Ground that has frozen shut for the winter is told once, and nothing is to be
 // inspected: the roots may be sound under it.
 func TestGroundFrozenShutIsToldOnce(t *testing.T) {
-	shut := func(day int) verdict.Verdict {
+	shut := func(day int) farm.Verdict {
 		v := tooLate(day, 0.7)
-		v.Cause = verdict.GroundFrozen
+		v.Cause = farm.GroundFrozen
 		return v
 	}
 	before := harvest(18, 0, 0.6)
-	before.Cause = verdict.GroundFrozen
+	before.Cause = farm.GroundFrozen
 	steps := []step{{at: on(16, 18), v: before, issued: 1, want: notice.HarvestBefore, night: 18, revision: 1}}
 	for day := 18; day < 30; day++ {
 		steps = append(steps, step{at: on(day, 18), v: shut(day), issued: day}, step{at: on(day+1, 10), v: shut(day + 1), issued: day})
 	}
 	w := play(t, "told before", steps)
-	assert.False(t, w.Open)
+	assert.False(t, w.Phase.Open())
 	assert.Empty(t, w.Inspected)
 	play(t, "told too late", []step{
 		{at: on(16, 18), v: shut(16), issued: 1, want: notice.HarvestBefore, night: 16, revision: 1},
@@ -382,27 +383,27 @@ func TestALostNightIsAskedAboutOnce(t *testing.T) {
 		{at: on(19, 12), v: found, issued: 2},
 		{at: on(20, 12), v: found, issued: 3},
 	})
-	assert.False(t, w.Open)
+	assert.False(t, w.Phase.Open())
 }
 
 // In the evening that begins it and through daylight saving, a night is over two
 // hours before its noon.
 func TestANightIsOverByTheLocalClock(t *testing.T) {
-	w := notice.Watch{Open: true, Night: "2025-11-01", Revision: 1} // 25 hours long
+	w := farm.Event{Phase: farm.Told, Night: "2025-11-01", Revision: 1} // 25 hours long
 	v := seen(holds(0.15), on(1, 0))
 	for at, over := range map[time.Time]bool{
 		time.Date(2025, 11, 2, 9, 59, 0, 0, chicago): false, time.Date(2025, 11, 2, 10, 0, 0, 0, chicago): true,
 	} {
-		_, d := notice.Next(w, v, rules, at, false, false)
+		_, d := next(w, v, rules, at, false, false)
 		assert.Equal(t, over, d != nil, at)
 	}
 }
 
 // An older program's watch, without the newer fields, still ends with its night.
 func TestAStoredWatchOfOldIsRead(t *testing.T) {
-	var w notice.Watch
+	var w farm.Event
 	require.NoError(t, json.Unmarshal([]byte(`{"open":true,"night":"2025-11-18","revision":4,"low_issues":1,"later_issues":0}`), &w))
-	_, d := notice.Next(w, seen(holds(0.15), on(19, 6)), rules, on(19, 11), false, false)
+	_, d := next(w, seen(holds(0.15), on(19, 6)), rules, on(19, 11), false, false)
 	require.NotNil(t, d)
-	assert.Equal(t, &notice.Draft{Kind: notice.Inspect, Night: farm.Day("2025-11-18"), Revision: 5, Why: "the night has been"}, d)
+	assert.Equal(t, &notice.Draft{Kind: notice.Inspect, Night: farm.Day("2025-11-18"), Revision: 5, Why: notice.NightBeen}, d)
 }

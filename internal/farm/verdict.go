@@ -1,12 +1,9 @@
-// Package verdict judges a bed: by when it must be out, how likely the loss
-// is, and why. Values in, values out.
-package verdict
+package farm
 
 import (
 	"time"
 
 	"winterstand/internal/crop"
-	"winterstand/internal/farm"
 	"winterstand/internal/unit"
 )
 
@@ -40,7 +37,7 @@ type Verdict struct {
 	AsOf   time.Time             `json:"as_of"`
 	Organ  crop.Organ            `json:"organ"`
 	Cause  Cause                 `json:"cause,omitempty"`
-	Night  farm.Day              `json:"night,omitempty"` // the night that ends it: named by the evening it begins
+	Night  Day                   `json:"night,omitempty"` // the night that ends it: named by the evening it begins
 	Danger unit.Maybe[time.Time] `json:"danger,omitzero"` // hour at which the share of members reaches C/L
 
 	HarvestBefore unit.Maybe[time.Time] `json:"harvest_before,omitzero"`
@@ -74,11 +71,12 @@ type Verdict struct {
 	Nights []NightRisk `json:"nights,omitempty"`
 	Helps  []Help      `json:"helps,omitempty"`
 
-	DefaultStart bool     `json:"default_start,omitempty"` // hardening began from a default: little history
-	HistoryHours int      `json:"history_hours"`           // known of the last two weeks
-	Missing      []string `json:"missing,omitempty"`       // what was missing, by name, when unknown
-	Members      int      `json:"members"`
-	Spread       string   `json:"spread,omitempty"` // where the spread of the members comes from: dressed, percentiles, ensemble
+	DefaultStart bool      `json:"default_start,omitempty"` // hardening began from a default: little history
+	HistoryHours int       `json:"history_hours"`           // known of the last two weeks
+	Blind        Blindness `json:"blind,omitempty"`         // why, when unknown
+	Missing      []string  `json:"missing,omitempty"`       // what was missing, by name, when unknown
+	Members      int       `json:"members"`
+	Spread       string    `json:"spread,omitempty"` // where the spread of the members comes from: dressed, percentiles, ensemble
 
 	Forecast Basis `json:"forecast"`
 }
@@ -103,7 +101,7 @@ func (w Window) Hours() float64 { return w.End.Sub(w.Start).Hours() }
 
 // NightRisk is one coming night.
 type NightRisk struct {
-	Night      farm.Day     `json:"night"`
+	Night      Day          `json:"night"`
 	Likelihood float64      `json:"likelihood"` // cumulative up to and including it
 	AirLow     unit.Celsius `json:"air_low_c"`  // median at the bed
 	AirP10     unit.Celsius `json:"air_low_p10_c"`
