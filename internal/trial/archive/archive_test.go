@@ -158,6 +158,38 @@ func TestTheTableOfOneKillingNight(t *testing.T) {
 	assert.Equal(t, 2, last.LeadDays)
 	assert.Equal(t, unit.Some(unit.Celsius(-13.3)), last.AirLowForecast, "the lowest low up to the night")
 	assert.Equal(t, "here 2023 chard", last.Bed)
+	for _, row := range r.Rows {
+		assert.Equal(t, row.Acted, row.Lead > 0, "a lead is from a notice: %+v", row)
+	}
+}
+
+// The decision rule of the cost–loss model acts from p = C/L on (Murphy 1977,
+// Mon. Weather Rev. 105:803, from memory): chard for the market has a ratio of
+// 0.2, and one course of five, or of six, ends it.
+func TestALikelihoodAtTheRatioActs(t *testing.T) {
+	require.Equal(t, 0.2, farm.Fresh.CostLoss())
+	var days []weatherfile.Day
+	for d := farm.Day("2023-08-01"); d < "2023-12-01"; d = d.Add(1) {
+		days = append(days, weatherfile.Day{Date: d, Min: unit.Some(unit.Celsius(9)), Max: unit.Some(unit.Celsius(17))})
+	}
+	lows := []weatherfile.Low{{Station: "here", IssuedOn: "2023-11-14", Morning: "2023-11-15", Low: 7}}
+	for courses, acts := range map[int]bool{5: true, 6: false} {
+		oneCold := func(hours []weather.Hour, _ time.Time, _ string) []bed.Member {
+			out := make([]bed.Member, courses)
+			for i := range out {
+				out[i] = exact(hours, time.Time{}, "")[0]
+			}
+			for i := range out[0].Error {
+				out[0].Error[i] = -25
+			}
+			return out
+		}
+		r, err := Replay([]Station{{Name: "here", Lows: lows, Days: days}}, Options{Site: place, Zone: zone, Crops: named(t, "chard"), Members: oneCold})
+		require.NoError(t, err)
+		require.Len(t, r.Rows, 1)
+		assert.InDelta(t, 1/float64(courses), r.Rows[0].Likelihood, 1e-12)
+		assert.Equal(t, acts, r.Rows[0].Acted, "%d courses", courses)
+	}
 }
 
 func TestAHoleInTheObservationsLeavesOutcomesOpen(t *testing.T) {
