@@ -149,6 +149,16 @@ func TestTheCourseOfAnEvent(t *testing.T) {
 			{at: on(18, 14), v: harvest(18, 0, 0.4), issued: 2},
 			{at: on(18, 15), v: harvest(18, 0, 0.4), issued: 2, want: notice.LastCall, night: 18, revision: 2, before: on(18, 16)},
 		},
+		"told the evening before: a last call all the same": {
+			{at: on(17, 23), v: harvest(18, 0, 0.4), issued: 1, want: notice.HarvestBefore, night: 18, revision: 1},
+			{at: on(18, 5), v: harvest(18, 0, 0.4), issued: 1},
+			{at: on(18, 6), v: harvest(18, 0, 0.4), issued: 1, want: notice.LastCall, night: 18, revision: 2, before: on(18, 16)}, // seven hours on
+		},
+		"told in the small hours: none before eight hours have passed": {
+			{at: on(18, 1), v: harvest(18, 0, 0.4), issued: 1, want: notice.HarvestBefore, night: 18, revision: 1},
+			{at: on(18, 8), v: harvest(18, 0, 0.4), issued: 1},
+			{at: on(18, 9), v: harvest(18, 0, 0.4), issued: 1, want: notice.LastCall, night: 18, revision: 2, before: on(18, 16)},
+		},
 		"left alone by the grower": {
 			told,
 			{at: on(17, 9), v: harvest(17, 0, 0.9), issued: 2, muted: true},
