@@ -10,6 +10,7 @@ import (
 
 	"winterstand/internal/farm"
 	"winterstand/internal/science/bed"
+	"winterstand/internal/science/hardiness"
 	"winterstand/internal/unit"
 )
 
@@ -82,6 +83,43 @@ func TestAFindingSetsTheLossBack(t *testing.T) {
 			assert.Equal(t, 1.0, s.Sold.Survival, "%s: what is left lives", c.name)
 		}
 	}
+}
+
+// A frost that goes on over the noon of a finding begins anew with it: from what
+// was found it takes its damage whole, not only what it is deeper than before.
+// EventDamage and EventKill are by their definition the share that the running
+// frost has taken.
+func TestARunningFrostTakesFromWhatWasFound(t *testing.T) {
+	for organ, c := range map[string]struct {
+		hours int
+		air   float64
+		of    func(bed.State) hardiness.State
+		left  float64
+	}{
+		"leaf":  {24, -4.5, func(s bed.State) hardiness.State { return s.Sold }, 0.5},
+		"crown": {72, -11, func(s bed.State) hardiness.State { return s.Crown }, 1},
+	} {
+		p := plantsOf(t, "spinach")[0]
+		found := noon.Add(time.Duration(c.hours) * time.Hour)
+		p.Found = []bed.Finding{{At: found.Unix(), Left: 0.5}}
+		class := open(p.Crop)
+		plants := []bed.Plant{p}
+		b := bed.NewBook(&class, plants, noon)
+		hardened(&b, p, 0)
+		require.NoError(t, b.Advance(&class, plants, steady(noon, c.hours, c.air)))
+		partly(t, c.of(b.Plants[p.Key()]), organ)
+		require.NoError(t, b.Advance(&class, plants, steady(found, 2, c.air-0.1)))
+		after := c.of(b.Plants[p.Key()])
+		partly(t, after, organ)
+		assert.InDelta(t, 1-after.EventKill, after.Survival, 1e-12, organ)
+		assert.InDelta(t, c.left*(1-after.EventDamage), after.Quality, 1e-12, organ)
+	}
+}
+
+// partly: the running frost has taken some of an organ, and not all.
+func partly(t ftest, s hardiness.State, organ string) {
+	require.True(t, s.EventKill > 0.05 && s.EventKill < 0.95, "%s: %+v", organ, s)
+	require.Less(t, s.EventDamage, 0.95, "%s: %+v", organ, s)
 }
 
 // A finding speaks of the night before its noon.

@@ -142,7 +142,8 @@ func (s State) found(f Finding) State {
 	s.Sold.EventDamage, s.Sold.EventKill = 0, 0
 	if f.Left > 0 {
 		s.Sold.Survival, s.Died = 1, Passing{}
-		s.Crown.Survival, s.Crown.Quality, s.Crown.EventKill, s.CrownDied = 1, 1, 0, Passing{}
+		s.Crown.Survival, s.Crown.Quality, s.CrownDied = 1, 1, Passing{}
+		s.Crown.EventDamage, s.Crown.EventKill = 0, 0
 	} else {
 		s.Lost = f.At - int64(time.Hour/time.Second) // in the night before that noon
 	}
