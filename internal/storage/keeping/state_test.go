@@ -125,6 +125,28 @@ func TestCuring(t *testing.T) {
 	assert.True(t, keeper(t, "carrot", "tote").IsCured(State{}), "nothing to cure")
 }
 
+// A lot that is still curing lives for the rest of its curing and then for its
+// whole life: by hand, onions in moving air at 3.9 °C, cured in fourteen days,
+// with the median of 6 to 12 months, √(182.6·365.25) = 258.3 days.
+func TestLifeOfALotThatIsStillCuring(t *testing.T) {
+	k := keeper(t, "onion", "crate")
+	airy := climate(farm.Airy, 3.9, 0.65)
+	for _, had := range []int{0, 9} {
+		s := after(t, k, State{}, float64(had)*24, airy)
+		u, err := k.UseBy(s, harvest, airy)
+		require.NoError(t, err)
+		p10, p50, p90 := days(u)
+		assert.InDelta(t, float64(14-had)+258.3, p50, 0.5, "after %d days", had)
+		assert.InDelta(t, 258.3*258.3, (p10-float64(14-had))*(p90-float64(14-had)), 258.3, "a lognormal life around its median")
+		assert.Equal(t, 1.0, u.Good(harvest.AddDate(0, 0, 14-had)))
+		assert.InDelta(t, 0.5, u.Good(u.P50), 1e-3)
+		assert.NotContains(t, codes(u.Notes), NotCured)
+		later, err := k.UseBy(after(t, k, s, 20*24, airy), harvest.AddDate(0, 0, 20), airy)
+		require.NoError(t, err)
+		assert.WithinDuration(t, u.P50, later.P50, time.Minute, "the date stands while the room does")
+	}
+}
+
 func TestFreezingInStore(t *testing.T) {
 	k := keeper(t, "carrot", "tote")
 	dip := after(t, k, State{}, 3, climate(farm.ColdStore, -2, 0.9))

@@ -216,6 +216,26 @@ func TestWhatIsMissingIsNamed(t *testing.T) {
 	assert.InDelta(t, 1, r.NeutralPrice, 1e-9)
 }
 
+// A bed without a price takes part at the median of the others, here of 2, 4, 7
+// and 100: (4+7)/2 = 5.50 a kilogram. One hour of 20 kg an hour goes to the dear
+// bed; of its own 40 kg, lost with a chance of a half, 110 are at risk.
+func TestABedWithoutAPriceCompetesAtTheMedian(t *testing.T) {
+	free := bed(5, 1, 40, 0, 20)
+	free.PricePerKg, free.Likelihood = unit.None[float64](), 0.5
+	beds := []Bed{bed(1, 9, 20, 2, 20), bed(2, 9, 20, 7, 20), bed(3, 9, 20, 4, 20), bed(4, 1, 20, 100, 20), free}
+	r := plan(t, beds, []Window{window(0, 1, 1), window(2, 9, 1)}, nil)
+	assert.InDelta(t, 5.5, r.NeutralPrice, 1e-9)
+	require.Len(t, r.GivenUp, 1)
+	assert.Equal(t, int64(5), r.GivenUp[0].BedID)
+	assert.InDelta(t, 0.5*40*5.5, r.LostValue, 1e-9)
+
+	// Alone against a bed at 2 that is as likely to go, the unpriced is worth 2 too; against 2 and 12, 7.
+	free.Likelihood = 1
+	r = plan(t, []Bed{bed(1, 1, 20, 2, 20), bed(2, 9, 20, 12, 20), free}, []Window{window(0, 1, 1), window(2, 9, 1)}, nil)
+	assert.Equal(t, int64(5), r.Turns[0].Lifts[0].BedID)
+	assert.InDelta(t, 20*2+20*7, r.LostValue, 1e-9, "the bed at 2, and what one hour left of the unpriced")
+}
+
 func TestLikelihoodDecidesBetweenEquals(t *testing.T) {
 	unlikely, likely := bed(1, 2, 40, 2, 20), bed(2, 2, 40, 2, 20)
 	unlikely.Likelihood, likely.Likelihood = 0.3, 0.8
