@@ -25,7 +25,7 @@ func newRound() *cobra.Command {
 				return err
 			}
 			defer func() { err = errors.Join(err, service.Close()) }()
-			o, err := service.Watcher.Round(cmd.Context())
+			o, err := service.Runner.Round(cmd.Context())
 			err = errors.Join(err, service.Drain(cmd.Context()))
 			err = errors.Join(err, printRound(cmd, o, asJSON))
 			if o.Blind > 0 { // a timer must notice

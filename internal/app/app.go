@@ -19,9 +19,12 @@ import (
 	"winterstand/internal/service/commands"
 	"winterstand/internal/service/deliver"
 	"winterstand/internal/service/inbound"
+	"winterstand/internal/service/letters"
 	"winterstand/internal/service/plan"
 	"winterstand/internal/service/round"
+	"winterstand/internal/service/scene"
 	"winterstand/internal/service/schedule"
+	"winterstand/internal/service/score"
 	"winterstand/internal/store"
 	"winterstand/internal/web/page"
 )
@@ -45,7 +48,9 @@ type Service struct {
 	Options
 	Book      store.Store
 	Desk      commands.Desk
-	Watcher   *round.Watcher
+	Runner    *round.Runner
+	Scorer    score.Scorer
+	Letters   letters.Writer
 	Carrier   *deliver.Carrier
 	Larder    plan.Larder
 	Catalogue crop.Catalogue
@@ -104,16 +109,18 @@ func (s *Service) wire(ctx context.Context, opened *book) error {
 	if err != nil {
 		return err
 	}
-	s.Watcher = &round.Watcher{Store: s.Book, Sources: srcs, Catalogue: s.Catalogue, Log: s.Log, Now: s.Now, Members: verdict.DefaultMembers}
-	s.Desk = commands.Desk{Store: s.Book, Catalogue: s.Catalogue, Now: s.Now, Filled: s.Watcher.RoomFilled}
+	scenes := &scene.Reader{Store: s.Book, Catalogue: s.Catalogue, Log: s.Log, Now: s.Now, Members: verdict.DefaultMembers}
+	s.Runner, s.Scorer = round.New(scenes, srcs...), score.Scorer{Reader: scenes}
+	s.Letters = letters.Writer{Store: s.Book, Catalogue: s.Catalogue, Now: s.Now}
+	s.Desk = commands.Desk{Store: s.Book, Catalogue: s.Catalogue, Now: s.Now, Filled: s.Letters.RoomFilled}
 	s.Larder = plan.Larder{Books: s.Book, Catalogue: s.Catalogue, Now: s.Now}
 	s.Carrier = &deliver.Carrier{Store: s.Book, Senders: channels, Book: s.Phrases, PublicURL: s.Settings.PublicURL,
-		Artist: artist{s.Watcher, &outlooks{}}, Annex: s.annex, Log: s.Log, Now: s.Now, Told: s.Told}
+		Artist: artist{scenes, &outlooks{}}, Annex: s.annex, Log: s.Log, Now: s.Now, Told: s.Told}
 	if s.inbound, err = s.replies(); err != nil {
 		return err
 	}
 	s.Carrier.Replies = s.inbound != nil
-	s.works = works{store: s.Book, watcher: s.Watcher, carrier: s.Carrier, inbound: s.inbound, now: s.Now}
+	s.works = works{store: s.Book, runner: s.Runner, scorer: s.Scorer, letters: s.Letters, carrier: s.Carrier, inbound: s.inbound, now: s.Now, decisions: newDecisions()}
 	c := s.Settings.Schedule
 	s.queue, err = opened.newQueue(schedule.Options{Works: s.works, Log: s.Log, Now: s.Now,
 		Crons: schedule.Crons{Poll: c.Poll, Sweep: c.Sweep, Daily: c.Daily, Weekly: c.Weekly}})

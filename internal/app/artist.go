@@ -12,7 +12,7 @@ import (
 	"winterstand/internal/message/phrase"
 	"winterstand/internal/message/picture"
 	"winterstand/internal/science/microclimate"
-	"winterstand/internal/service/round"
+	"winterstand/internal/service/scene"
 	"winterstand/internal/store"
 	"winterstand/internal/unit"
 )
@@ -20,20 +20,20 @@ import (
 // artist draws the picture that goes with a notice, on the forecast that it was
 // decided on.
 type artist struct {
-	watcher *round.Watcher
-	recent  *outlooks
+	scenes *scene.Reader
+	recent *outlooks
 }
 
 // outlooks keeps the last few, because a notice is drawn once for each reader.
 type outlooks struct {
 	mu   sync.Mutex
 	ids  []int64 // of notices, oldest first
-	kept map[int64]round.Outlook
+	kept map[int64]scene.Outlook
 }
 
 const outlooksKept = 32
 
-func (o *outlooks) get(id int64, make func() (round.Outlook, error)) (round.Outlook, error) {
+func (o *outlooks) get(id int64, make func() (scene.Outlook, error)) (scene.Outlook, error) {
 	o.mu.Lock()
 	defer o.mu.Unlock()
 	if got, ok := o.kept[id]; ok {
@@ -44,7 +44,7 @@ func (o *outlooks) get(id int64, make func() (round.Outlook, error)) (round.Outl
 		return got, err
 	}
 	if o.kept == nil {
-		o.kept = map[int64]round.Outlook{}
+		o.kept = map[int64]scene.Outlook{}
 	}
 	o.kept[id], o.ids = got, append(o.ids, id)
 	if len(o.ids) > outlooksKept {
@@ -65,8 +65,8 @@ func (a artist) Picture(ctx context.Context, n store.Notice, s phrase.Speaker) (
 	if err := json.Unmarshal(n.Facts, &f); err != nil || f.Verdict == nil {
 		return nil, err
 	}
-	o, err := a.recent.get(n.ID, func() (round.Outlook, error) {
-		return a.watcher.OutlookOn(ctx, n.FarmID, n.BedID, n.ForecastID)
+	o, err := a.recent.get(n.ID, func() (scene.Outlook, error) {
+		return a.scenes.OutlookOn(ctx, n.FarmID, n.BedID, n.ForecastID)
 	})
 	if err != nil {
 		return nil, fmt.Errorf("picture of notice %d: %w", n.ID, err)
@@ -75,7 +75,7 @@ func (a artist) Picture(ctx context.Context, n store.Notice, s phrase.Speaker) (
 }
 
 // drawing is the picture of an outlook in a reader's words.
-func drawing(o round.Outlook, bed, crop string, s phrase.Speaker) picture.Bed {
+func drawing(o scene.Outlook, bed, crop string, s phrase.Speaker) picture.Bed {
 	b := picture.Bed{
 		Title: bed + ", " + crop, Headline: headline(o.Verdict, s), Zone: o.Zone, Units: s.Units,
 		Deadline: o.Verdict.HarvestBefore, Now: o.Verdict.AsOf, Phrases: picturePhrases(s, o.Verdict.Organ),

@@ -5,16 +5,16 @@ import (
 	"errors"
 
 	"winterstand/internal/farm"
-	"winterstand/internal/service/round"
+	"winterstand/internal/service/scene"
 	"winterstand/internal/unit"
 	"winterstand/internal/web/api"
 )
 
 // judge answers the API's questions about one bed.
-type judge struct{ watcher *round.Watcher }
+type judge struct{ scenes *scene.Reader }
 
 func (j judge) Outlook(ctx context.Context, farmID, bedID int64) (api.Outlook, error) {
-	o, err := j.watcher.Outlook(ctx, farmID, bedID)
+	o, err := j.scenes.Outlook(ctx, farmID, bedID)
 	if err != nil {
 		return api.Outlook{}, notYet(err)
 	}
@@ -30,15 +30,15 @@ func (j judge) Outlook(ctx context.Context, farmID, bedID int64) (api.Outlook, e
 }
 
 func (j judge) WhatIf(ctx context.Context, farmID, bedID int64, q api.WhatIf) (farm.Verdict, error) {
-	v, err := j.watcher.WhatIf(ctx, farmID, bedID, q.Cover.Else(""), q.MulchCm)
+	v, err := j.scenes.WhatIf(ctx, farmID, bedID, q.Cover.Else(""), q.MulchCm)
 	return v, notYet(err)
 }
 
 // notYet says a blind answer in the API's terms.
 func notYet(err error) error {
-	var blind *round.Blind
+	var blind *scene.Blind
 	if errors.As(err, &blind) {
-		return &api.NotYet{Reason: blind.Reason}
+		return &api.NotYet{Reason: blind.Error()}
 	}
 	return err
 }

@@ -49,7 +49,7 @@ func (w *world) letters() []letter {
 // names, from the first notice to the look afterwards.
 func (w *world) story() {
 	w.service.Carrier.PublicURL = "https://farm.test"
-	w.watcher.Members = 9 // enough to be told something
+	w.runner.Members = 9 // enough to be told something
 	w.ann()
 	w.person(commands.RecipientInput{Name: commands.Give(`Núñez, "Åda" 🥕`), Email: commands.Give("ada@farm.test"), Phone: commands.Give("+16125550102"),
 		Language: commands.Give("es"), Units: commands.Give("metric")})

@@ -16,18 +16,18 @@ import (
 
 // mountPages puts the pages beside the HTTP interface.
 func (s *Service) mountPages(r chi.Router) error {
-	o := page.Options{Desk: s.Desk, Judge: s.Watcher, Larder: s.Larder, Draw: drawing, Signer: s.Carrier.Signer, Phrases: s.Phrases,
+	o := page.Options{Desk: s.Desk, Judge: s.Runner, Larder: s.Larder, Draw: drawing, Signer: s.Carrier.Signer, Phrases: s.Phrases,
 		PublicURL: s.Settings.PublicURL, Log: s.Log}
 	for _, channel := range []string{store.Email, store.SMS} {
 		if _, ok := s.Carrier.Senders[channel]; ok {
 			o.Channels = append(o.Channels, channel)
 		}
 	}
-	for _, source := range s.Watcher.Sources {
+	for _, source := range s.Runner.Sources {
 		o.Sources = append(o.Sources, source.Name())
 	}
 	if sender, ok := s.Carrier.Senders[store.Email]; ok {
-		o.Mailer = letters{sender, s.Now}
+		o.Mailer = ownMail{sender, s.Now}
 	}
 	var err error
 	if s.pages, err = page.New(o); err != nil {
@@ -37,14 +37,14 @@ func (s *Service) mountPages(r chi.Router) error {
 	return nil
 }
 
-// letters sends a page's own letters by the way that notices take. Each is tried
+// ownMail sends a page's own letters by the way that notices take. Each is tried
 // once: whoever does not get it asks for another.
-type letters struct {
+type ownMail struct {
 	sender deliver.Sender
 	now    func() time.Time
 }
 
-func (l letters) Mail(ctx context.Context, to farm.Recipient, subject, text string) error {
+func (l ownMail) Mail(ctx context.Context, to farm.Recipient, subject, text string) error {
 	_, err := l.sender.Send(ctx, deliver.Envelope{Key: "letter-" + rand.Text(), To: to, At: l.now(), Letter: notice.Letter{Subject: subject, Text: text}})
 	return err
 }

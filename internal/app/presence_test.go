@@ -13,7 +13,7 @@ import (
 // dying leaves every message as a process does that is killed while it sends.
 func (w *world) dying() {
 	w.Helper()
-	_, err := w.watcher.Round(w.Context())
+	_, err := w.runner.Round(w.Context())
 	require.NoError(w, err)
 	ms, err := w.service.Book.Messages(w.Context(), w.farmID, store.Page{})
 	require.NoError(w, err)

@@ -3,7 +3,8 @@ package app
 import (
 	"fmt"
 
-	"winterstand/internal/outside/forecast"
+	"winterstand/internal/forecast"
+	"winterstand/internal/outside/forecast/fetch"
 	"winterstand/internal/outside/forecast/metno"
 	"winterstand/internal/outside/forecast/nws"
 	"winterstand/internal/outside/forecast/openmeteo"
@@ -26,7 +27,7 @@ func sources(s settings.Forecast, o Options) ([]forecast.Source, error) {
 
 func source(name string, s settings.Forecast, o Options) (forecast.Source, error) {
 	contact := map[string]string{"nws": s.NWS.Contact, "metno": s.MetNo.Contact, "openmeteo": s.OpenMeteo.Contact}[name]
-	client, err := forecast.NewClient(forecast.Options{Program: "winterstand/" + Version, Contact: contact, Now: o.Now, Sleep: o.Sleep})
+	client, err := fetch.NewClient(fetch.Options{Program: "winterstand/" + Version, Contact: contact, Now: o.Now, Sleep: o.Sleep})
 	if err != nil {
 		return nil, fmt.Errorf("forecast source %s: %w", name, err)
 	}

@@ -48,7 +48,7 @@ type world struct {
 	front   *front
 	caught  *catcher.Catcher
 	service *app.Service
-	watcher *round.Watcher
+	runner  *round.Runner
 	chosen  settings.Settings
 	members int
 	farmID  int64
@@ -92,8 +92,8 @@ func (w *world) open() {
 	var err error
 	w.service, err = app.New(w.Context(), app.Options{Settings: w.chosen, Migrate: true, Now: w.clock.Now, Log: quiet()})
 	require.NoError(w, err)
-	w.watcher = w.service.Watcher
-	w.watcher.Members = w.members
+	w.runner = w.service.Runner
+	w.runner.Members = w.members
 }
 
 // reopen is a restart.
@@ -131,10 +131,10 @@ func (w *world) settle() {
 		Latitude: commands.Give(place.Latitude), Longitude: commands.Give(place.Longitude)})
 	require.NoError(w, err)
 	w.fieldID = field.ID
-	cell, err := w.watcher.Settle(ctx, field.ID)
+	cell, err := w.runner.Settle(ctx, field.ID)
 	require.NoError(w, err)
 	now := w.clock.Now()
-	require.NoError(w, w.watcher.ImportHours(ctx, cell, w.sky.hours(now.AddDate(0, 0, -40), now)))
+	require.NoError(w, w.runner.ImportHours(ctx, cell, w.sky.hours(now.AddDate(0, 0, -40), now)))
 }
 
 func (w *world) change(in commands.FarmInput) {
@@ -169,7 +169,7 @@ func (w *world) ann() farm.Recipient {
 // round does one round now and delivers what is due now.
 func (w *world) round() round.Outcome {
 	w.Helper()
-	o, err := w.watcher.Round(w.Context())
+	o, err := w.runner.Round(w.Context())
 	require.NoError(w, err)
 	require.NoError(w, w.service.Drain(w.Context()))
 	return o

@@ -22,7 +22,7 @@ func (w *world) another() *app.Service {
 	s, err := app.New(w.Context(), app.Options{Settings: w.chosen, Now: w.clock.Now, Log: quiet()})
 	require.NoError(w, err)
 	w.Cleanup(func() { require.NoError(w, s.Close()) })
-	s.Watcher.Members = w.members
+	s.Runner.Members = w.members
 	return s
 }
 
@@ -42,7 +42,7 @@ func TestTwoProcessesTellEachThingOnce(t *testing.T) {
 		var both sync.WaitGroup
 		for _, s := range services {
 			both.Go(func() {
-				o, err := s.Watcher.Round(t.Context())
+				o, err := s.Runner.Round(t.Context())
 				assert.NoError(t, err)
 				assert.NoError(t, s.Drain(t.Context()))
 				mu.Lock()
@@ -95,10 +95,10 @@ func TestARoundThatWasOvertakenBeginsAgain(t *testing.T) {
 	b := w.bed("A1", "chard")
 	w.round()
 	other := w.another()
-	w.watcher.Store = &meddler{Store: w.service.Book, meddle: func() {
+	w.runner.Store = &meddler{Store: w.service.Book, meddle: func() {
 		w.snap() // the other sees a newer forecast
 		w.clock.Add(time.Hour)
-		o, err := other.Watcher.Round(t.Context())
+		o, err := other.Runner.Round(t.Context())
 		require.NoError(t, err)
 		require.Equal(t, []string{notice.HarvestBefore}, kinds(o.Notices))
 	}}

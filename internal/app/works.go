@@ -6,19 +6,38 @@ import (
 	"fmt"
 	"time"
 
+	"github.com/prometheus/client_golang/prometheus"
+
+	"winterstand/internal/message/notice"
 	"winterstand/internal/service/deliver"
 	"winterstand/internal/service/inbound"
+	"winterstand/internal/service/letters"
 	"winterstand/internal/service/round"
+	"winterstand/internal/service/score"
 	"winterstand/internal/store"
 )
 
 // works is what the queue's jobs do.
 type works struct {
-	store   store.Store
-	watcher *round.Watcher
-	carrier *deliver.Carrier
-	inbound *inbound.Box // may be nil
-	now     func() time.Time
+	store     store.Store
+	runner    *round.Runner
+	scorer    score.Scorer
+	letters   letters.Writer
+	carrier   *deliver.Carrier
+	inbound   *inbound.Box // may be nil
+	now       func() time.Time
+	decisions *prometheus.CounterVec // by reason
+}
+
+// newDecisions counts, for every bed of every round, why something was told of it
+// or was not.
+func newDecisions() *prometheus.CounterVec {
+	c := prometheus.NewCounterVec(prometheus.CounterOpts{Name: "winterstand_decisions_total",
+		Help: "Decisions whether something is told of a bed, by reason."}, []string{"reason"})
+	for _, why := range notice.Reasons() {
+		c.WithLabelValues(string(why))
+	}
+	return c
 }
 
 // sweepMost is how many overdue messages one sweep queues.
@@ -30,13 +49,16 @@ const keepDocuments = 30 * 24 * time.Hour
 func (w works) Message(ctx context.Context, id int64) error { return w.carrier.Message(ctx, id) }
 
 func (w works) Cell(ctx context.Context, id int64) error {
-	_, err := w.watcher.Cell(ctx, id)
+	o, err := w.runner.Cell(ctx, id)
+	for why, n := range o.Reasons {
+		w.decisions.WithLabelValues(string(why)).Add(float64(n))
+	}
 	return gone(err)
 }
 
 // Field places a field and has its cell judged.
 func (w works) Field(ctx context.Context, id int64) error {
-	cellID, err := w.watcher.Settle(ctx, id)
+	cellID, err := w.runner.Settle(ctx, id)
 	if err != nil || cellID == 0 {
 		return gone(err)
 	}
@@ -105,15 +127,15 @@ func (w works) enqueue(ctx context.Context, jobs []store.Job) error {
 // part failing does not keep the others from running.
 func (w works) Daily(ctx context.Context) error {
 	return errors.Join(
-		w.watcher.Score(ctx),
-		w.watcher.Stored(ctx),
+		w.scorer.Score(ctx),
+		w.letters.Stored(ctx),
 		w.store.Write(ctx, func(tx store.Writer) error { return tx.Prune(ctx, w.now(), keepDocuments) }),
 	)
 }
 
 // Weekly sends a sign of life.
 func (w works) Weekly(ctx context.Context) error {
-	if err := w.watcher.StillWatching(ctx); err != nil {
+	if err := w.letters.StillWatching(ctx); err != nil {
 		return fmt.Errorf("sign of life: %w", err)
 	}
 	return nil

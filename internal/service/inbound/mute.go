@@ -11,7 +11,7 @@ import (
 	"winterstand/internal/farm"
 	"winterstand/internal/message/notice"
 	"winterstand/internal/message/phrase"
-	"winterstand/internal/service/round"
+	"winterstand/internal/service/announce"
 	"winterstand/internal/store"
 )
 
@@ -72,7 +72,7 @@ func (t *turn) unheard(ctx context.Context, owner farm.Farm) (bool, error) {
 		return false, err
 	}
 	for _, r := range recipients {
-		if slices.ContainsFunc(t.Channels, func(c string) bool { return round.Wants(r, c, notice.HarvestBefore) }) {
+		if slices.ContainsFunc(t.Channels, func(c string) bool { return announce.Wants(r, c, notice.HarvestBefore) }) {
 			return false, nil
 		}
 	}
@@ -100,5 +100,5 @@ func (t *turn) tellUnheard(ctx context.Context, p person) error {
 	if err != nil {
 		return err
 	}
-	return round.Address(ctx, t.w, []round.Addressed{{Notice: n, Owner: p.owner, Zone: zone}}, t.now)
+	return announce.Address(ctx, t.w, []announce.Addressed{{Notice: n, Owner: p.owner, Zone: zone}}, t.now)
 }

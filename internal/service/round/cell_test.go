@@ -2,18 +2,25 @@ package round_test
 
 import (
 	"context"
+	"database/sql"
+	"log/slog"
 	"math"
+	"path/filepath"
 	"testing"
 	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"winterstand/internal/crop"
 	"winterstand/internal/farm"
+	"winterstand/internal/forecast"
 	"winterstand/internal/message/notice"
-	"winterstand/internal/outside/forecast"
 	"winterstand/internal/service/commands"
+	"winterstand/internal/service/round"
+	"winterstand/internal/service/scene"
 	"winterstand/internal/store"
+	"winterstand/internal/store/sqlite"
 	"winterstand/internal/unit"
 	"winterstand/internal/weather"
 )
@@ -69,24 +76,39 @@ func (s *sky) Fetch(_ context.Context, c forecast.Cell, _ forecast.Validators) (
 
 func always(v float64) func(time.Time) float64 { return func(time.Time) float64 { return v } }
 
-// fieldBench is a store bench with a chard bed under a sky, from noon of the 3rd
+// fieldBench is a farm with a chard bed under a sky, from noon of the 3rd
 // of November on.
 type fieldBench struct {
-	*storeBench
-	sky *sky
-	ada int64
-	bed int64
+	*testing.T
+	commands.Desk
+	runner *round.Runner
+	store  *sqlite.Store
+	clock  time.Time
+	farm   int64
+	sky    *sky
+	ada    int64
+	bed    int64
 }
 
 func newFieldBench(t *testing.T) *fieldBench {
 	t.Helper()
-	b := &fieldBench{storeBench: newStoreBench(t)}
-	b.clock = time.Date(2025, 11, 3, 12, 0, 0, 0, chicago)
-	b.sky = &sky{now: func() time.Time { return b.clock }, hard: map[farm.Day]bool{}}
-	b.watcher.Sources = []forecast.Source{b.sky}
-	people, err := b.store.Recipients(t.Context(), b.farm, store.Page{})
+	opened, err := sqlite.Open(t.Context(), filepath.Join(t.TempDir(), "book.db"), sqlite.Options{Migrate: true})
 	require.NoError(t, err)
-	b.ada = people[0].ID
+	t.Cleanup(func() { require.NoError(t, opened.Close()) })
+	opened.Attach(func(context.Context, *sql.Tx, []store.Job) error { return nil })
+	catalogue, err := crop.Default()
+	require.NoError(t, err)
+	b := &fieldBench{T: t, store: opened, clock: time.Date(2025, 11, 3, 12, 0, 0, 0, chicago)}
+	now := func() time.Time { return b.clock }
+	b.sky = &sky{now: now, hard: map[farm.Day]bool{}}
+	b.runner = round.New(&scene.Reader{Store: opened, Catalogue: catalogue, Log: slog.New(slog.DiscardHandler), Now: now, Members: 3}, b.sky)
+	b.Desk = commands.Desk{Store: opened, Catalogue: catalogue, Now: now}
+	made, err := b.MakeToken(t.Context(), "Hill Farm", farm.ScopeWrite)
+	require.NoError(t, err)
+	b.farm = made.Farm.ID
+	ada, err := b.AddRecipient(t.Context(), b.farm, commands.RecipientInput{Name: commands.Give("Ada"), Email: commands.Give("ada@hill.example")})
+	require.NoError(t, err)
+	b.ada = ada.ID
 	field, err := b.AddField(t.Context(), b.farm, commands.FieldInput{Name: commands.Give("Upper terrace"), Latitude: commands.Give(45.0), Longitude: commands.Give(-93.0)})
 	require.NoError(t, err)
 	bed, err := b.AddBed(t.Context(), b.farm, commands.BedInput{FieldID: commands.Give(field.ID), Name: commands.Give("A1"), Crop: commands.Give("chard"),
@@ -103,7 +125,7 @@ func (b *fieldBench) until(clock string) (told []store.Notice) {
 	end, err := time.ParseInLocation("2006-01-02 15:04", clock, chicago)
 	require.NoError(b, err)
 	for ; !b.clock.After(end); b.clock = b.clock.Add(3 * time.Hour) {
-		o, err := b.watcher.Round(b.Context())
+		o, err := b.runner.Round(b.Context())
 		require.NoError(b, err)
 		told = append(told, o.Notices...)
 	}

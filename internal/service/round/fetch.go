@@ -8,7 +8,8 @@ import (
 	"slices"
 	"time"
 
-	"winterstand/internal/outside/forecast"
+	"winterstand/internal/forecast"
+	"winterstand/internal/service/scene"
 	"winterstand/internal/store"
 	"winterstand/internal/weather"
 )
@@ -19,60 +20,31 @@ const askAgain = 25 * time.Minute
 
 // sighting is what a cell can see of the weather.
 type sighting struct {
+	scene.Pick
 	cell    store.Cell
-	doc     store.Forecast // zero ID: none at all
-	age     forecast.Age
 	trouble []string
 }
 
 // look asks the sources in order until one has a fresh forecast; else the best
 // of what is kept counts.
-func (w *Watcher) look(ctx context.Context, cell store.Cell) (sighting, error) {
-	s := sighting{cell: cell, age: forecast.Age{Grade: forecast.Expired, Reason: "no forecast"}}
+func (w *Runner) look(ctx context.Context, cell store.Cell) (sighting, error) {
+	s := sighting{cell: cell, Pick: scene.Pick{Age: forecast.Age{Grade: forecast.Expired}}}
 	for _, src := range w.Sources {
 		doc, err := w.newest(ctx, &s.cell, src)
 		if err != nil {
 			s.trouble = append(s.trouble, fmt.Sprintf("%s: %v", src.Name(), err))
 			w.Log.Warn("forecast source", "source", src.Name(), "cell", cell.Key, "error", err)
 		}
-		if s.prefer(doc, w.Now()) {
+		if s.Prefer(doc, w.Now()) {
 			break
 		}
 	}
 	return s, ctx.Err()
 }
 
-// prefer takes a document that is better than what there is, and tells whether
-// no other need be looked at.
-func (s *sighting) prefer(doc store.Forecast, now time.Time) bool {
-	if doc.ID == 0 {
-		return false
-	}
-	age := forecast.Stale(doc.Body, now, forecast.DefaultLimits)
-	if s.doc.ID == 0 || age.Grade < s.age.Grade {
-		s.doc, s.age = doc, age
-	}
-	return s.age.Grade == forecast.Fresh
-}
-
-// best is the document that would be judged now, without asking anybody.
-func (w *Watcher) best(ctx context.Context, cell store.Cell) (store.Forecast, error) {
-	s := sighting{cell: cell}
-	for _, src := range w.Sources {
-		doc, err := w.Store.LastForecast(ctx, cell.ID, src.Name())
-		if err != nil && !errors.Is(err, store.ErrNotFound) {
-			return doc, fmt.Errorf("forecast of %s: %w", cell.Key, err)
-		}
-		if s.prefer(doc, w.Now()) {
-			break
-		}
-	}
-	return s.doc, nil
-}
-
 // newest is the newest document of a source for a cell, asked for when that is
 // due; on an error it is the one kept, if there is one.
-func (w *Watcher) newest(ctx context.Context, cell *store.Cell, src forecast.Source) (store.Forecast, error) {
+func (w *Runner) newest(ctx context.Context, cell *store.Cell, src forecast.Source) (store.Forecast, error) {
 	last, err := w.Store.LastForecast(ctx, cell.ID, src.Name())
 	if err != nil && !errors.Is(err, store.ErrNotFound) {
 		return store.Forecast{}, err
@@ -100,7 +72,7 @@ func (w *Watcher) newest(ctx context.Context, cell *store.Cell, src forecast.Sou
 }
 
 // moved resolves a vanished cell once; the next round fetches the new one.
-func (w *Watcher) moved(ctx context.Context, cell *store.Cell, src forecast.Source, last store.Forecast, cause error) (store.Forecast, error) {
+func (w *Runner) moved(ctx context.Context, cell *store.Cell, src forecast.Source, last store.Forecast, cause error) (store.Forecast, error) {
 	if src.Name() != sourceOf(cell.Key) {
 		delete(cell.Sources, src.Name())
 		return last, cause
@@ -122,7 +94,7 @@ func (w *Watcher) moved(ctx context.Context, cell *store.Cell, src forecast.Sour
 }
 
 // cellFor is what a source needs to fetch a cell, resolved when it is not known.
-func (w *Watcher) cellFor(ctx context.Context, cell *store.Cell, src forecast.Source) (forecast.Cell, error) {
+func (w *Runner) cellFor(ctx context.Context, cell *store.Cell, src forecast.Source) (forecast.Cell, error) {
 	var at forecast.Cell
 	if body, ok := cell.Sources[src.Name()]; ok {
 		if err := json.Unmarshal(body, &at); err != nil {
@@ -140,7 +112,7 @@ func (w *Watcher) cellFor(ctx context.Context, cell *store.Cell, src forecast.So
 	return at, w.Store.Write(ctx, func(tx store.Writer) error { _, err := tx.SaveCell(ctx, *cell); return err })
 }
 
-func (w *Watcher) keepDocument(ctx context.Context, cell *store.Cell, src forecast.Source, last store.Forecast, doc forecast.Document) (store.Forecast, error) {
+func (w *Runner) keepDocument(ctx context.Context, cell *store.Cell, src forecast.Source, last store.Forecast, doc forecast.Document) (store.Forecast, error) {
 	now := w.Now()
 	if err := w.follow(ctx, cell, src, doc); err != nil {
 		return last, err
@@ -172,7 +144,7 @@ func (w *Watcher) keepDocument(ctx context.Context, cell *store.Cell, src foreca
 
 // follow keeps what a source says anew about its cell; where the ruling source
 // has moved it, the fields move with it, and their history.
-func (w *Watcher) follow(ctx context.Context, cell *store.Cell, src forecast.Source, doc forecast.Document) error {
+func (w *Runner) follow(ctx context.Context, cell *store.Cell, src forecast.Source, doc forecast.Document) error {
 	at, err := w.cellFor(ctx, cell, src)
 	if err != nil || doc.Cell.Key == "" || doc.Cell.Key == at.Key && doc.Cell.Resolved.Equal(at.Resolved) {
 		return err
@@ -189,7 +161,7 @@ func (w *Watcher) follow(ctx context.Context, cell *store.Cell, src forecast.Sou
 }
 
 // laterOf: a service that answers with an older issue does not take the newer away.
-func (w *Watcher) laterOf(last, got store.Forecast) store.Forecast {
+func (w *Runner) laterOf(last, got store.Forecast) store.Forecast {
 	if last.ID != 0 && last.Issued.After(got.Issued) {
 		return last
 	}
@@ -198,7 +170,7 @@ func (w *Watcher) laterOf(last, got store.Forecast) store.Forecast {
 
 // recordPast keeps the hours of a document that have passed as the last
 // analysis of them.
-func (w *Watcher) recordPast(ctx context.Context, tx store.Writer, cellID int64, f weather.Forecast, now time.Time) error {
+func (w *Runner) recordPast(ctx context.Context, tx store.Writer, cellID int64, f weather.Forecast, now time.Time) error {
 	past := weather.Hours(f, now.Add(-48*time.Hour), now.Truncate(time.Hour))
 	known := slices.DeleteFunc(past, func(h weather.Hour) bool { return !h.Air.Known() })
 	if len(known) == 0 {

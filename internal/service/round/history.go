@@ -2,21 +2,19 @@ package round
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"time"
 
-	"winterstand/internal/outside/forecast"
+	"winterstand/internal/forecast"
+	"winterstand/internal/service/scene"
 	"winterstand/internal/store"
 	"winterstand/internal/weather"
 )
 
 const (
-	backfillDays  = 60               // asked of a source once for a new cell
-	observeEvery  = 30 * time.Minute // between requests for observations
-	settledAfter  = 48 * time.Hour   // later than this an observation no longer changes
-	enoughHistory = 14 * 24          // hours; with less, hardening starts from a default, and says so
+	backfillDays = 60               // asked of a source once for a new cell
+	observeEvery = 30 * time.Minute // between requests for observations
 )
 
 // pastMemo remembers when a cell's past was asked for.
@@ -29,10 +27,10 @@ type pastMemo struct {
 
 // observe brings in what actually happened, from the source that rules the
 // cell. Failing is no reason to stop: the analyses stand in.
-func (w *Watcher) observe(ctx context.Context, cell store.Cell) error {
+func (w *Runner) observe(ctx context.Context, cell store.Cell) error {
 	owner, now := fmt.Sprintf("cell:%d", cell.ID), w.Now()
 	var memo pastMemo
-	if err := w.recall(ctx, owner, "past", &memo); err != nil {
+	if err := store.Recall(ctx, w.Store, owner, "past", &memo); err != nil {
 		return err
 	}
 	if now.Sub(memo.Asked) < observeEvery {
@@ -58,22 +56,22 @@ func (w *Watcher) observe(ctx context.Context, cell store.Cell) error {
 				return err
 			}
 		}
-		return remember(ctx, tx, owner, "past", memo, now)
+		return store.Remember(ctx, tx, owner, "past", memo, now)
 	})
 }
 
 // putHours writes history and forgets the states that it changes.
-func (w *Watcher) putHours(ctx context.Context, tx store.Writer, cellID int64, origin weather.Origin, hours []weather.Hour) error {
+func (w *Runner) putHours(ctx context.Context, tx store.Writer, cellID int64, origin weather.Origin, hours []weather.Hour) error {
 	if err := tx.PutHours(ctx, cellID, origin, hours); err != nil {
 		return err
 	}
-	if first := hours[0].At; w.Now().Sub(first) > settledAfter {
+	if first := hours[0].At; w.Now().Sub(first) > scene.SettledAfter {
 		return tx.DropCheckpoints(ctx, cellID, first)
 	}
 	return nil
 }
 
-func (w *Watcher) pastOf(ctx context.Context, cell *store.Cell, from, to time.Time) ([]weather.Hour, weather.Origin, error) {
+func (w *Runner) pastOf(ctx context.Context, cell *store.Cell, from, to time.Time) ([]weather.Hour, weather.Origin, error) {
 	var errs []error
 	for _, src := range w.Sources {
 		at, err := w.cellFor(ctx, cell, src)
@@ -95,7 +93,7 @@ func (w *Watcher) pastOf(ctx context.Context, cell *store.Cell, from, to time.Ti
 }
 
 // ImportHours takes in the grower's own past weather for a field's cell.
-func (w *Watcher) ImportHours(ctx context.Context, cellID int64, hours []weather.Hour) error {
+func (w *Runner) ImportHours(ctx context.Context, cellID int64, hours []weather.Hour) error {
 	if len(hours) == 0 {
 		return nil
 	}
@@ -105,40 +103,4 @@ func (w *Watcher) ImportHours(ctx context.Context, cellID int64, hours []weather
 		}
 		return tx.Enqueue(ctx, store.Job{CellID: cellID})
 	})
-}
-
-func (w *Watcher) recall(ctx context.Context, owner, kind string, into any) error {
-	body, err := w.Store.Memo(ctx, owner, kind)
-	if errors.Is(err, store.ErrNotFound) {
-		return nil
-	}
-	if err != nil {
-		return fmt.Errorf("memo %s %s: %w", owner, kind, err)
-	}
-	if err := json.Unmarshal(body, into); err != nil {
-		return fmt.Errorf("memo %s %s: %w", owner, kind, err)
-	}
-	return nil
-}
-
-func remember(ctx context.Context, tx store.Writer, owner, kind string, v any, now time.Time) error {
-	body, err := json.Marshal(v)
-	if err != nil {
-		return fmt.Errorf("memo %s %s: %w", owner, kind, err)
-	}
-	return tx.SetMemo(ctx, owner, kind, body, now)
-}
-
-// seasonStart is where a season's history begins: 1 August in the north, 1
-// February in the south, the last one before now.
-func seasonStart(now time.Time, latitude float64) time.Time {
-	month := time.August
-	if latitude < 0 {
-		month = time.February
-	}
-	start := time.Date(now.Year(), month, 1, 0, 0, 0, 0, time.UTC)
-	if start.After(now) {
-		start = start.AddDate(-1, 0, 0)
-	}
-	return start
 }

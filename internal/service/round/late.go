@@ -3,10 +3,13 @@ package round
 import (
 	"context"
 	"fmt"
+	"maps"
 	"slices"
 	"time"
 
 	"winterstand/internal/farm"
+	"winterstand/internal/service/announce"
+	"winterstand/internal/service/scene"
 	"winterstand/internal/store"
 )
 
@@ -19,13 +22,13 @@ const recentMessages = 200
 // late tells people who were registered after an open event was told: whoever
 // is added on the eve of a frost must hear of it too.
 func (r *round) late(ctx context.Context, tx store.Writer) error {
-	open := map[int64][]*plot{} // by farm
+	open := map[int64][]*scene.Plot{} // by farm
 	for i := range r.plots {
-		if e := r.events[r.plots[i].bed.ID]; e.Phase.Open() && e.NoticeID != 0 {
-			open[r.plots[i].owner.ID] = append(open[r.plots[i].owner.ID], &r.plots[i])
+		if e := r.events[r.plots[i].Bed.ID]; e.Phase.Open() && e.NoticeID != 0 {
+			open[r.plots[i].Owner.ID] = append(open[r.plots[i].Owner.ID], &r.plots[i])
 		}
 	}
-	for _, farmID := range sortedKeys(open) {
+	for _, farmID := range slices.Sorted(maps.Keys(open)) {
 		recipients, err := tx.Recipients(ctx, farmID, store.Page{})
 		if err != nil {
 			return fmt.Errorf("recipients of farm %d: %w", farmID, err)
@@ -40,10 +43,10 @@ func (r *round) late(ctx context.Context, tx store.Writer) error {
 }
 
 // tellLate sends one person what was told before they were there.
-func (r *round) tellLate(ctx context.Context, tx store.Writer, to farm.Recipient, plots []*plot) error {
-	var missed []Addressed
+func (r *round) tellLate(ctx context.Context, tx store.Writer, to farm.Recipient, plots []*scene.Plot) error {
+	var missed []announce.Addressed
 	for _, p := range plots {
-		e := r.events[p.bed.ID]
+		e := r.events[p.Bed.ID]
 		told, ok := e.ToldAt.Get()
 		if !ok || to.CreatedAt.Before(told.Truncate(time.Second)) {
 			continue
@@ -59,13 +62,13 @@ func (r *round) tellLate(ctx context.Context, tx store.Writer, to farm.Recipient
 		if err != nil {
 			return fmt.Errorf("notice %d: %w", e.NoticeID, err)
 		}
-		missed = append(missed, Addressed{Notice: n, Owner: p.owner, Zone: p.zone, Windows: r.verdicts[p.bed.ID].Windows})
+		missed = append(missed, announce.Addressed{Notice: n, Owner: p.Owner, Zone: p.Zone, Windows: r.verdicts[p.Bed.ID].Windows})
 	}
 	if len(missed) == 0 {
 		return nil
 	}
 	for _, channel := range []string{store.Email, store.SMS} {
-		if err := post(ctx, tx, to, channel, missed, r.s.now); err != nil {
+		if err := announce.Post(ctx, tx, to, channel, missed, r.s.Now); err != nil {
 			return err
 		}
 	}
@@ -75,7 +78,7 @@ func (r *round) tellLate(ctx context.Context, tx store.Writer, to farm.Recipient
 // heard tells whether a person has a message with a notice; asking marks it as
 // told, so that it is asked once.
 func (r *round) heard(ctx context.Context, tx store.Writer, to farm.Recipient, noticeID int64) (bool, error) {
-	first, err := tx.UseOnce(ctx, fmt.Sprintf("late:%d:%d", to.ID, noticeID), r.s.now.Add(lateFor))
+	first, err := tx.UseOnce(ctx, fmt.Sprintf("late:%d:%d", to.ID, noticeID), r.s.Now.Add(lateFor))
 	if err != nil || !first {
 		return true, err
 	}

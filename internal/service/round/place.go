@@ -7,7 +7,7 @@ import (
 	"fmt"
 	"time"
 
-	"winterstand/internal/outside/forecast"
+	"winterstand/internal/forecast"
 	"winterstand/internal/store"
 )
 
@@ -17,7 +17,7 @@ const resolveEvery = 24 * time.Hour
 // Place finds the cell of a field: that of the first source which covers it.
 // When no source can be asked the error says why, and the field's people are
 // told that it cannot be seen.
-func (w *Watcher) Place(ctx context.Context, f store.Field) (store.Cell, error) {
+func (w *Runner) Place(ctx context.Context, f store.Field) (store.Cell, error) {
 	found, err := w.resolve(ctx, f)
 	if err != nil {
 		if tell := w.tellUnplaced(ctx, f, err); tell != nil {
@@ -51,7 +51,7 @@ func (w *Watcher) Place(ctx context.Context, f store.Field) (store.Cell, error) 
 	return cell, nil
 }
 
-func (w *Watcher) resolve(ctx context.Context, f store.Field) (forecast.Cell, error) {
+func (w *Runner) resolve(ctx context.Context, f store.Field) (forecast.Cell, error) {
 	p, err := forecast.Point{Latitude: f.Latitude, Longitude: f.Longitude, Elevation: f.Elevation}.Normal()
 	if err != nil {
 		return forecast.Cell{}, fmt.Errorf("place field %d: %w", f.ID, err)
@@ -68,7 +68,7 @@ func (w *Watcher) resolve(ctx context.Context, f store.Field) (forecast.Cell, er
 }
 
 // cellOf is the ledger's cell for a resolved one, with what it already knew.
-func (w *Watcher) cellOf(ctx context.Context, found forecast.Cell) (store.Cell, error) {
+func (w *Runner) cellOf(ctx context.Context, found forecast.Cell) (store.Cell, error) {
 	cell, err := w.Store.CellByKey(ctx, found.Key)
 	if errors.Is(err, store.ErrNotFound) {
 		cell = store.Cell{Key: found.Key, Sources: map[string]json.RawMessage{}}
@@ -100,7 +100,7 @@ func keep(cell *store.Cell, found forecast.Cell) error {
 
 // replace resolves the fields of a cell again when that is due or forced, and
 // gives the cell they are in now; several, when they part.
-func (w *Watcher) replace(ctx context.Context, cell store.Cell, forced bool) (store.Cell, error) {
+func (w *Runner) replace(ctx context.Context, cell store.Cell, forced bool) (store.Cell, error) {
 	if !forced && w.Now().Sub(cell.ResolvedAt) < resolveEvery {
 		return cell, nil
 	}
@@ -132,4 +132,45 @@ func sourceOf(key string) string {
 		}
 	}
 	return key
+}
+
+// Settle gives the cell of a field, finding it first when there is none; 0: the
+// field is gone, or nothing stands in it.
+func (w *Runner) Settle(ctx context.Context, fieldID int64) (int64, error) {
+	done, err := w.turns.take(ctx, fmt.Sprintf("field %d", fieldID))
+	if err != nil {
+		return 0, err
+	}
+	defer done()
+	fields, err := w.Store.UnplacedFields(ctx)
+	if err != nil {
+		return 0, fmt.Errorf("settle field %d: %w", fieldID, err)
+	}
+	for _, f := range fields {
+		if f.ID == fieldID {
+			cell, err := w.Place(ctx, f)
+			return cell.ID, err
+		}
+	}
+	return w.cellHolding(ctx, fieldID)
+}
+
+// cellHolding finds the cell of a field that was placed meanwhile.
+func (w *Runner) cellHolding(ctx context.Context, fieldID int64) (int64, error) {
+	cells, err := w.Store.CellsInUse(ctx)
+	if err != nil {
+		return 0, fmt.Errorf("settle field %d: %w", fieldID, err)
+	}
+	for _, c := range cells {
+		fields, err := w.Store.FieldsOfCell(ctx, c.ID)
+		if err != nil {
+			return 0, fmt.Errorf("settle field %d: %w", fieldID, err)
+		}
+		for _, f := range fields {
+			if f.ID == fieldID {
+				return c.ID, nil
+			}
+		}
+	}
+	return 0, nil
 }

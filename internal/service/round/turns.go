@@ -37,15 +37,15 @@ const judgeTries = 3
 // transaction ends, and sees that none has done so since the round began.
 func (r *round) hold(ctx context.Context, tx store.Writer) error {
 	// A memo that every round of the cell writes first: its row is the lock.
-	if err := remember(ctx, tx, fmt.Sprintf("cell:%d", r.s.cell.ID), "round", r.s.now, r.s.now); err != nil {
+	if err := store.Remember(ctx, tx, fmt.Sprintf("cell:%d", r.s.Cell.ID), "round", r.s.Now, r.s.Now); err != nil {
 		return err
 	}
-	stand, err := tx.VerdictsOfCell(ctx, r.s.cell.ID)
+	stand, err := tx.VerdictsOfCell(ctx, r.s.Cell.ID)
 	if err != nil {
-		return fmt.Errorf("verdicts of %s: %w", r.s.cell.Key, err)
+		return fmt.Errorf("verdicts of %s: %w", r.s.Cell.Key, err)
 	}
 	for i := range r.plots {
-		id := r.plots[i].bed.ID
+		id := r.plots[i].Bed.ID
 		if !reflect.DeepEqual(stand[id].Event, r.before[id].Event) {
 			return errOvertaken
 		}

@@ -74,7 +74,7 @@ var (
 func play(t testing.TB, s *rehearsal.Stage, until time.Time) {
 	t.Helper()
 	for {
-		_, err := s.Service.Watcher.Round(t.Context())
+		_, err := s.Service.Runner.Round(t.Context())
 		require.NoError(t, err)
 		require.NoError(t, s.Service.Drain(t.Context()))
 		if !s.Clock.Now().Before(until) {
@@ -89,8 +89,8 @@ func play(t testing.TB, s *rehearsal.Stage, until time.Time) {
 func settle(t *testing.T, s *rehearsal.Stage) {
 	t.Helper()
 	ctx := t.Context()
-	require.NoError(t, s.Service.Watcher.Score(ctx))
-	require.NoError(t, s.Service.Watcher.Stored(ctx))
+	require.NoError(t, s.Service.Scorer.Score(ctx))
+	require.NoError(t, s.Service.Letters.Stored(ctx))
 	d := s.Service.Desk
 	far, err := d.AddField(ctx, s.FarmID, commands.FieldInput{Name: commands.Give("Rented ground"), Latitude: commands.Give(-40.0), Longitude: commands.Give(170.0)})
 	require.NoError(t, err)

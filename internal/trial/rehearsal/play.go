@@ -74,7 +74,7 @@ func (p *Player) Play(ctx context.Context) (Summary, error) {
 		if err := ctx.Err(); err != nil {
 			return sum, err
 		}
-		o, err := s.Service.Watcher.Round(ctx)
+		o, err := s.Service.Runner.Round(ctx)
 		if err != nil {
 			return sum, fmt.Errorf("round at %s: %w", s.Clock.Now().Format(time.RFC3339), err)
 		}

@@ -172,12 +172,12 @@ func (s *Stage) Remember(ctx context.Context, w Winter, days int) error {
 		return err
 	}
 	for _, f := range fields {
-		cell, err := s.Service.Watcher.Settle(ctx, f.ID)
+		cell, err := s.Service.Runner.Settle(ctx, f.ID)
 		if err != nil {
 			return err
 		}
 		now := s.Clock.Now()
-		if err := s.Service.Watcher.ImportHours(ctx, cell, w.Past(now.AddDate(0, 0, -days), now.Truncate(time.Hour))); err != nil {
+		if err := s.Service.Runner.ImportHours(ctx, cell, w.Past(now.AddDate(0, 0, -days), now.Truncate(time.Hour))); err != nil {
 			return err
 		}
 	}

@@ -94,7 +94,7 @@ func (p *Player) keepers(ctx context.Context, sum *Summary) error {
 	s := p.Stage
 	if day := farm.DayOf(s.Clock.Now(), time.UTC); day != p.stored {
 		p.stored = day
-		if err := s.Service.Watcher.Stored(ctx); err != nil {
+		if err := s.Service.Letters.Stored(ctx); err != nil {
 			return err
 		}
 		if err := s.Service.Drain(ctx); err != nil {

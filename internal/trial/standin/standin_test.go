@@ -14,7 +14,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"winterstand/internal/outside/forecast"
+	"winterstand/internal/forecast"
+	"winterstand/internal/outside/forecast/fetch"
 	"winterstand/internal/outside/forecast/nws"
 	"winterstand/internal/trial/standin"
 	"winterstand/internal/unit"
@@ -63,7 +64,7 @@ func setUp(t *testing.T, change func(*standin.Options)) fixture {
 	}
 	server := httptest.NewServer(standin.New(o))
 	t.Cleanup(server.Close)
-	client, err := forecast.NewClient(forecast.Options{Program: "winterstand/test", Contact: "grower@example.org", Now: clock.Now})
+	client, err := fetch.NewClient(fetch.Options{Program: "winterstand/test", Contact: "grower@example.org", Now: clock.Now})
 	require.NoError(t, err)
 	source, err := nws.New(client, nws.Options{BaseURL: server.URL})
 	require.NoError(t, err)

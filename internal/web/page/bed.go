@@ -13,7 +13,7 @@ import (
 	"winterstand/internal/farm"
 	"winterstand/internal/message/notice"
 	"winterstand/internal/message/picture"
-	"winterstand/internal/service/round"
+	"winterstand/internal/service/scene"
 	"winterstand/internal/store"
 )
 
@@ -211,9 +211,9 @@ func (v *visit) see(d *bedPage, j judged) error {
 		return nil
 	}
 	o, err := v.Judge.Outlook(v.ctx(), v.farm.ID, j.bed.ID)
-	var blind *round.Blind
+	var blind *scene.Blind
 	if errors.As(err, &blind) {
-		d.NoPicture = v.say("bed.no_picture", "reason", blind.Reason)
+		d.NoPicture = v.say("bed.no_picture", "reason", notice.Unseen(v.at(j.zone), blind.Verdict))
 		return nil
 	}
 	if err != nil {

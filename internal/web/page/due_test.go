@@ -212,8 +212,8 @@ func TestWhatIfChangesNothing(t *testing.T) {
 func TestABlindOutlookIsSaid(t *testing.T) {
 	w := newWorld(t)
 	b, _, _, _ := w.small()
-	w.judge.err = blind("the field has no forecast yet")
-	r := w.grower().get(fmt.Sprintf("/beds/%d?cover=low_tunnel", b.ID)).is(200).says("Nothing can be drawn: the field has no forecast yet")
+	w.judge.err = blind("wind")
+	r := w.grower().get(fmt.Sprintf("/beds/%d?cover=low_tunnel", b.ID)).is(200).says("Nothing can be drawn. Missing: wind.")
 	assert.NotContains(t, r.body, `class="picture"`)
 }
 

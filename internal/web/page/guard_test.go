@@ -12,7 +12,7 @@ import (
 
 	"winterstand/internal/farm"
 	"winterstand/internal/service/commands"
-	"winterstand/internal/service/round"
+	"winterstand/internal/service/scene"
 	"winterstand/internal/store"
 	"winterstand/internal/unit"
 )
@@ -62,7 +62,7 @@ func posts(bed farm.Bed, f store.Field, r farm.Recipient, room farm.Room) map[st
 		"/settings":                       {"name": {"Other"}},
 		"/settings/crew":                  {"crew[0].day": {"mon"}, "crew[0].from": {"08:00"}, "crew[0].to": {"12:00"}, "crew[0].people": {"2"}},
 		"/settings/wanted":                {"wanted[0].crop": {"chard"}, "wanted[0].kg_per_week": {"5"}, "wanted[0].from": {"2026-11-01"}, "wanted[0].to": {"2026-12-01"}},
-		"/health/forget":                  {"kind": {round.ToleranceMemo}, "owner": {round.ToleranceOwner(f.FarmID, "chard", "")}},
+		"/health/forget":                  {"kind": {scene.ToleranceMemo}, "owner": {scene.ToleranceOwner(f.FarmID, "chard", "")}},
 		"/signout":                        {},
 	}
 }

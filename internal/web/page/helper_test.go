@@ -31,7 +31,7 @@ import (
 	"winterstand/internal/science/verdict"
 	"winterstand/internal/service/commands"
 	"winterstand/internal/service/plan"
-	"winterstand/internal/service/round"
+	"winterstand/internal/service/scene"
 	"winterstand/internal/store"
 	"winterstand/internal/store/sqlite"
 	"winterstand/internal/unit"
@@ -103,9 +103,9 @@ type fakeJudge struct {
 	mulch   unit.Maybe[float64]
 }
 
-func (j *fakeJudge) Outlook(context.Context, int64, int64) (round.Outlook, error) {
+func (j *fakeJudge) Outlook(context.Context, int64, int64) (scene.Outlook, error) {
 	zone, _ := time.LoadLocation("America/Chicago")
-	return round.Outlook{Verdict: j.verdict, Hours: hours(), Zone: zone, Latitude: 46.5, Longitude: -92.1}, j.err
+	return scene.Outlook{Verdict: j.verdict, Hours: hours(), Zone: zone, Latitude: 46.5, Longitude: -92.1}, j.err
 }
 
 func (j *fakeJudge) WhatIf(_ context.Context, _, _ int64, cover string, mulch unit.Maybe[float64]) (farm.Verdict, error) {
@@ -113,7 +113,7 @@ func (j *fakeJudge) WhatIf(_ context.Context, _, _ int64, cover string, mulch un
 	return j.verdict, j.err
 }
 
-func draw(o round.Outlook, bed, crop string, s phrase.Speaker) picture.Bed {
+func draw(o scene.Outlook, bed, crop string, s phrase.Speaker) picture.Bed {
 	b := picture.Bed{Title: bed + ", " + crop, Zone: o.Zone, Units: s.Units, Now: noon, Phrases: picture.English(), Deadline: o.Verdict.HarvestBefore}
 	for _, h := range o.Hours {
 		b.Hours = append(b.Hours, picture.Hour{At: h.At, AirP10: unit.Some(h.AirP10), AirP50: unit.Some(h.AirP50), AirP90: unit.Some(h.AirP90),
@@ -411,6 +411,8 @@ var errTest = errors.New("broken on purpose")
 
 type deadlineVerdict = farm.Verdict
 
-func blind(reason string) error { return &round.Blind{Reason: reason} }
+func blind(missing string) error {
+	return &scene.Blind{Verdict: farm.Verdict{State: farm.Unknown, Blind: farm.Holes, Missing: []string{missing}}}
+}
 
 func mustRequest() *http.Request { return httptest.NewRequest(http.MethodGet, "/", nil) }

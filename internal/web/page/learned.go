@@ -8,7 +8,7 @@ import (
 	"strings"
 
 	"winterstand/internal/science/microclimate"
-	"winterstand/internal/service/round"
+	"winterstand/internal/service/scene"
 	"winterstand/internal/store"
 	"winterstand/internal/unit"
 )
@@ -23,7 +23,7 @@ func (v *visit) learned(p *places) ([]learned, error) {
 		}
 		out = append(out, l...)
 	}
-	taught, err := v.books().Memos(v.ctx(), round.ToleranceMemo)
+	taught, err := v.books().Memos(v.ctx(), scene.ToleranceMemo)
 	if err != nil {
 		return nil, err
 	}
@@ -33,7 +33,7 @@ func (v *visit) learned(p *places) ([]learned, error) {
 		if !ok {
 			continue
 		}
-		var t round.Taught
+		var t scene.Taught
 		if err := json.Unmarshal(body, &t); err != nil {
 			return nil, fmt.Errorf("learned tolerance %s: %w", owner, err)
 		}
@@ -46,7 +46,7 @@ func (v *visit) learned(p *places) ([]learned, error) {
 
 func (v *visit) bias(field string, id int64) ([]learned, error) {
 	owner := fmt.Sprintf("field:%d", id)
-	body, err := v.books().Memo(v.ctx(), owner, round.BiasMemo)
+	body, err := v.books().Memo(v.ctx(), owner, scene.BiasMemo)
 	if errors.Is(err, store.ErrNotFound) {
 		return nil, nil
 	}
@@ -67,7 +67,7 @@ func (v *visit) bias(field string, id int64) ([]learned, error) {
 		return nil, nil
 	}
 	slices.Sort(parts)
-	return []learned{{Text: field + ": " + strings.Join(parts, " "), Kind: round.BiasMemo, Owner: owner, What: field}}, nil
+	return []learned{{Text: field + ": " + strings.Join(parts, " "), Kind: scene.BiasMemo, Owner: owner, What: field}}, nil
 }
 
 // warmer says a difference with its direction in words.
@@ -78,14 +78,14 @@ func (v *visit) warmer(k unit.Kelvins) string {
 	return v.say("health.warmer", "difference", v.speaker.Units.Difference(k))
 }
 
-func (v *visit) taught(crop, owner string, t round.Taught) learned {
+func (v *visit) taught(crop, owner string, t scene.Taught) learned {
 	key, k := "health.stands_more", -t.Offset
 	if t.Offset > 0 {
 		key, k = "health.stands_less", t.Offset
 	}
 	text := v.say(key, "crop", crop, "difference", v.speaker.Units.Difference(k), "n", fmt.Sprint(t.Nights),
 		"sigma", v.speaker.Units.Difference(t.Sigma))
-	return learned{Text: text, Kind: round.ToleranceMemo, Owner: owner, What: crop}
+	return learned{Text: text, Kind: scene.ToleranceMemo, Owner: owner, What: crop}
 }
 
 // forget drops a learned number and has the farm's beds judged again.
@@ -118,9 +118,9 @@ func forget(v *visit) error {
 // owns tells whether a learned number is this farm's.
 func (v *visit) owns(p *places, kind, owner string) bool {
 	switch kind {
-	case round.ToleranceMemo:
+	case scene.ToleranceMemo:
 		return strings.HasPrefix(owner, fmt.Sprintf("farm:%d/", v.farm.ID))
-	case round.BiasMemo:
+	case scene.BiasMemo:
 		id, ok := strings.CutPrefix(owner, "field:")
 		return ok && p.fields[number(id)].ID != 0
 	}

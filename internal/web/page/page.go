@@ -20,14 +20,14 @@ import (
 	"winterstand/internal/message/picture"
 	"winterstand/internal/service/commands"
 	"winterstand/internal/service/plan"
-	"winterstand/internal/service/round"
+	"winterstand/internal/service/scene"
 	"winterstand/internal/unit"
 )
 
 // Judge computes what is not stored. ledger.ErrNotFound: no such bed on this
-// farm; *round.Blind: nothing can be seen.
+// farm; *scene.Blind: nothing can be seen.
 type Judge interface {
-	Outlook(ctx context.Context, farmID, bedID int64) (round.Outlook, error)
+	Outlook(ctx context.Context, farmID, bedID int64) (scene.Outlook, error)
 	// WhatIf judges the bed under another cover or mulch; an empty cover or
 	// missing mulch is as it is.
 	WhatIf(ctx context.Context, farmID, bedID int64, cover string, mulchCm unit.Maybe[float64]) (farm.Verdict, error)
@@ -43,7 +43,7 @@ type Options struct {
 	Desk      commands.Desk
 	Judge     Judge
 	Larder    plan.Larder
-	Draw      func(o round.Outlook, bed, crop string, s phrase.Speaker) picture.Bed
+	Draw      func(o scene.Outlook, bed, crop string, s phrase.Speaker) picture.Bed
 	Mailer    Mailer   // nil: no mail is set up
 	Channels  []string // ledger.Email, ledger.SMS: what is set up
 	Sources   []string // forecast services, in their order

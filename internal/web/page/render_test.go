@@ -17,6 +17,7 @@ import (
 	"winterstand/internal/message/notice"
 	"winterstand/internal/service/commands"
 	"winterstand/internal/service/round"
+	"winterstand/internal/service/scene"
 	"winterstand/internal/store"
 	"winterstand/internal/trial/npmtest"
 	"winterstand/internal/unit"
@@ -43,10 +44,10 @@ func (w *world) full() (paths []string) {
 		if err := tx.SetMemo(w.ctx(), fmt.Sprintf("cell:%d", f.CellID), round.AlertMemo, alerts, w.now); err != nil {
 			return err
 		}
-		if err := tx.SetMemo(w.ctx(), fmt.Sprintf("field:%d", f.ID), round.BiasMemo, json.RawMessage(`{"calm":{"mean_k":-1.2,"weight":3,"nights":4},"other":{"mean_k":0,"weight":0,"nights":0}}`), w.now); err != nil {
+		if err := tx.SetMemo(w.ctx(), fmt.Sprintf("field:%d", f.ID), scene.BiasMemo, json.RawMessage(`{"calm":{"mean_k":-1.2,"weight":3,"nights":4},"other":{"mean_k":0,"weight":0,"nights":0}}`), w.now); err != nil {
 			return err
 		}
-		return tx.SetMemo(w.ctx(), round.ToleranceOwner(w.farmID, "chard", ""), round.ToleranceMemo, json.RawMessage(`{"offset_k":-1.5,"sigma_k":0.8,"nights":3}`), w.now)
+		return tx.SetMemo(w.ctx(), scene.ToleranceOwner(w.farmID, "chard", ""), scene.ToleranceMemo, json.RawMessage(`{"offset_k":-1.5,"sigma_k":0.8,"nights":3}`), w.now)
 	}))
 	return append(emptyPaths(), fmt.Sprintf("/beds/%d", beds[0].ID), fmt.Sprintf("/beds/%d?cover=low_tunnel&mulch=4", beds[0].ID), fmt.Sprintf("/beds/%d", beds[8].ID),
 		fmt.Sprintf("/beds/%d", beds[9].ID), fmt.Sprintf("/beds/%d", beds[20].ID), fmt.Sprintf("/beds/%d/change", beds[0].ID), "/beds/new",

@@ -10,8 +10,8 @@ import (
 	"winterstand/internal/farm"
 	"winterstand/internal/message/link"
 	"winterstand/internal/message/notice"
+	"winterstand/internal/service/announce"
 	"winterstand/internal/service/deliver"
-	"winterstand/internal/service/round"
 	"winterstand/internal/store"
 )
 
@@ -75,7 +75,7 @@ func (v *visit) alone(who farm.Recipient) (bool, error) {
 			r.MutedMail = append(slices.Clone(r.MutedMail), notice.HarvestBefore)
 		}
 		for _, c := range v.Channels {
-			if round.Wants(r, c, notice.HarvestBefore) {
+			if announce.Wants(r, c, notice.HarvestBefore) {
 				return false, nil
 			}
 		}

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"winterstand/internal/message/notice"
+	"winterstand/internal/service/announce"
 	"winterstand/internal/service/round"
 	"winterstand/internal/store"
 )
@@ -56,7 +57,7 @@ func (v *visit) unheard() ([]string, error) {
 	}
 	var deaf []string
 	for _, r := range recipients {
-		if !slices.ContainsFunc(v.Channels, func(c string) bool { return round.Wants(r, c, notice.HarvestBefore) }) {
+		if !slices.ContainsFunc(v.Channels, func(c string) bool { return announce.Wants(r, c, notice.HarvestBefore) }) {
 			deaf = append(deaf, r.Name)
 		}
 	}

@@ -8,7 +8,7 @@ import (
 	"winterstand/internal/farm"
 	"winterstand/internal/message/notice"
 	"winterstand/internal/service/commands"
-	"winterstand/internal/service/round"
+	"winterstand/internal/service/scene"
 )
 
 // whatIf is the question under a bed's picture and, when it was asked, the answer.
@@ -39,9 +39,9 @@ func (v *visit) whatIf(j judged) (*whatIf, error) {
 		return w, err
 	}
 	got, err := v.Judge.WhatIf(v.ctx(), v.farm.ID, j.bed.ID, ask.Cover.Else(""), ask.MulchCm)
-	var blind *round.Blind
+	var blind *scene.Blind
 	if errors.As(err, &blind) {
-		w.Wrong = v.say("bed.no_picture", "reason", blind.Reason)
+		w.Wrong = v.say("bed.no_picture", "reason", notice.Unseen(v.at(j.zone), blind.Verdict))
 		return w, nil
 	}
 	if err != nil {

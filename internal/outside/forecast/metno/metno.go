@@ -11,7 +11,8 @@ import (
 	"net/url"
 	"time"
 
-	"winterstand/internal/outside/forecast"
+	"winterstand/internal/forecast"
+	"winterstand/internal/outside/forecast/fetch"
 	"winterstand/internal/weather"
 )
 
@@ -33,18 +34,18 @@ type Options struct {
 
 // Source is MET Norway. Safe for concurrent use.
 type Source struct {
-	client *forecast.Client
-	base   forecast.Base
+	client *fetch.Client
+	base   fetch.Base
 }
 
 var _ forecast.Source = (*Source)(nil)
 
 // New makes the source.
-func New(c *forecast.Client, o Options) (*Source, error) {
+func New(c *fetch.Client, o Options) (*Source, error) {
 	if o.BaseURL == "" {
 		o.BaseURL = PublicURL
 	}
-	base, err := forecast.ParseBase(o.BaseURL)
+	base, err := fetch.ParseBase(o.BaseURL)
 	if err != nil {
 		return nil, fmt.Errorf("forecast source metno: %w", err)
 	}
@@ -83,7 +84,7 @@ func (s *Source) Fetch(ctx context.Context, c forecast.Cell, previous forecast.V
 	if err != nil {
 		return forecast.Document{}, fmt.Errorf("fetch metno forecast %s: cell: %w", c.Key, err)
 	}
-	r, err := s.client.Get(ctx, forecast.Request{URL: address, Accept: "application/json", Validators: previous})
+	r, err := s.client.Get(ctx, fetch.Request{URL: address, Accept: "application/json", Validators: previous})
 	if err != nil {
 		return forecast.Document{}, fmt.Errorf("fetch metno forecast %s: %w", c.Key, outside(err))
 	}
@@ -93,18 +94,18 @@ func (s *Source) Fetch(ctx context.Context, c forecast.Cell, previous forecast.V
 	}
 	d.Forecast, err = Parse(r.Body)
 	if err == nil {
-		err = forecast.Usable(d.Forecast)
+		err = fetch.Usable(d.Forecast)
 	}
 	if err != nil {
-		return forecast.Document{}, fmt.Errorf("fetch metno forecast %s: %w", c.Key, forecast.Unusable(address, err))
+		return forecast.Document{}, fmt.Errorf("fetch metno forecast %s: %w", c.Key, fetch.Unusable(address, err))
 	}
 	return d, nil
 }
 
 // outside: the service answers 422 for a place its model does not cover.
 func outside(err error) error {
-	if e, ok := forecast.Detail(err); ok && e.Status == http.StatusUnprocessableEntity {
-		return forecast.As(err, forecast.ErrOutside)
+	if e, ok := fetch.Detail(err); ok && e.Status == http.StatusUnprocessableEntity {
+		return fetch.As(err, forecast.ErrOutside)
 	}
 	return err
 }

@@ -7,7 +7,8 @@ import (
 	"slices"
 	"time"
 
-	"winterstand/internal/outside/forecast"
+	"winterstand/internal/forecast"
+	"winterstand/internal/outside/forecast/fetch"
 	"winterstand/internal/unit"
 	"winterstand/internal/weather"
 )
@@ -36,7 +37,7 @@ type step struct {
 }
 
 type block struct {
-	Details map[string]forecast.Number `json:"details"`
+	Details map[string]fetch.Number `json:"details"`
 }
 
 // instants that are read, with the unit the documentation states for each.
@@ -129,7 +130,7 @@ type reader struct {
 
 func (r reader) instants() {
 	for _, f := range instants {
-		r.layer(f.field, f.unit, f.quantity, func(add func(iv weather.Interval, n forecast.Number)) {
+		r.layer(f.field, f.unit, f.quantity, func(add func(iv weather.Interval, n fetch.Number)) {
 			for i, s := range r.steps {
 				if n, ok := s.Data.Instant.Details[f.field]; ok {
 					add(weather.Interval{Start: s.at, End: r.until(i)}, n)
@@ -153,7 +154,7 @@ func (r reader) coarse(i int) bool { return r.until(i).Sub(r.steps[i].at) > time
 // extremes keeps the six-hour minima and maxima of the coarse steps.
 func (r reader) extremes() {
 	for field, q := range map[string]weather.Quantity{"air_temperature_min": weather.AirMin, "air_temperature_max": weather.AirMax} {
-		r.layer(field, "celsius", q, func(add func(iv weather.Interval, n forecast.Number)) {
+		r.layer(field, "celsius", q, func(add func(iv weather.Interval, n fetch.Number)) {
 			for i, s := range r.steps {
 				if n, ok := s.Data.Next6.detail(field); ok && r.coarse(i) {
 					add(weather.Interval{Start: s.at, End: s.at.Add(6 * time.Hour)}, n)
@@ -183,10 +184,10 @@ func (r reader) extremes() {
 // only where nothing in them is covered yet, since the two overlap.
 func (r reader) precipitation() {
 	const field = "precipitation_amount"
-	r.layer(field, "mm", weather.Precip, func(add func(iv weather.Interval, n forecast.Number)) {
+	r.layer(field, "mm", weather.Precip, func(add func(iv weather.Interval, n fetch.Number)) {
 		covered := time.Time{}
 		for i, s := range r.steps {
-			length, n, ok := time.Hour, forecast.Number{}, false
+			length, n, ok := time.Hour, fetch.Number{}, false
 			if n, ok = s.Data.Next1.detail(field); !ok {
 				length = 6 * time.Hour
 				n, ok = s.Data.Next6.detail(field)
@@ -213,9 +214,9 @@ func (r reader) hourlyWithin(i int, end time.Time) bool {
 	return false
 }
 
-func (b *block) detail(field string) (forecast.Number, bool) {
+func (b *block) detail(field string) (fetch.Number, bool) {
 	if b == nil {
-		return forecast.Number{}, false
+		return fetch.Number{}, false
 	}
 	n, ok := b.Details[field]
 	return n, ok
@@ -223,12 +224,12 @@ func (b *block) detail(field string) (forecast.Number, bool) {
 
 // layer collects one field. Its unit must be the documented one: a changed unit
 // means a changed product.
-func (r reader) layer(field, want string, q weather.Quantity, each func(add func(weather.Interval, forecast.Number))) {
+func (r reader) layer(field, want string, q weather.Quantity, each func(add func(weather.Interval, fetch.Number))) {
 	var values []weather.Interval
 	var err error
-	each(func(iv weather.Interval, n forecast.Number) {
+	each(func(iv weather.Interval, n fetch.Number) {
 		if v, ok := n.Get(); ok && err == nil {
-			if v, err = forecast.Convert(q, want, v); err != nil {
+			if v, err = fetch.Convert(q, want, v); err != nil {
 				err = fmt.Errorf("at %s: %w", iv.Start.Format(time.RFC3339), err)
 			}
 			iv.Value = unit.Some(v)
@@ -242,7 +243,7 @@ func (r reader) layer(field, want string, q weather.Quantity, each func(add func
 		err = fmt.Errorf("unit %q: must be %q", got, want)
 	}
 	if err == nil {
-		values, err = forecast.Ordered(values)
+		values, err = fetch.Ordered(values)
 	}
 	if err != nil {
 		r.forecast.Refused = append(r.forecast.Refused, weather.Refusal{Layer: field, Reason: err.Error()})

@@ -11,7 +11,8 @@ import (
 	"slices"
 	"time"
 
-	"winterstand/internal/outside/forecast"
+	"winterstand/internal/forecast"
+	"winterstand/internal/outside/forecast/fetch"
 )
 
 // Alerts gives the warnings in force at a point, the next to begin first.
@@ -30,7 +31,7 @@ func (s *Source) Alerts(ctx context.Context, p forecast.Point) ([]forecast.Alert
 	}
 	alerts, err := ParseAlerts(r.Body, s.client.Now())
 	if err != nil {
-		return alerts, fmt.Errorf("fetch nws warnings for %s: %w", point, forecast.Unusable(address, err))
+		return alerts, fmt.Errorf("fetch nws warnings for %s: %w", point, fetch.Unusable(address, err))
 	}
 	return alerts, nil
 }

@@ -12,7 +12,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"winterstand/internal/outside/forecast"
+	"winterstand/internal/forecast"
 )
 
 // saved is when the subset of alerts was kept ("@saved" in the document).

@@ -8,7 +8,7 @@ import (
 	"strings"
 	"time"
 
-	"winterstand/internal/outside/forecast"
+	"winterstand/internal/outside/forecast/fetch"
 	"winterstand/internal/unit"
 	"winterstand/internal/weather"
 )
@@ -46,11 +46,11 @@ var layers = []struct {
 }
 
 type header struct {
-	UpdateTime string          `json:"updateTime"`
-	Elevation  quantity        `json:"elevation"`
-	GridID     string          `json:"gridId"`
-	GridX      forecast.Number `json:"gridX"`
-	GridY      forecast.Number `json:"gridY"`
+	UpdateTime string       `json:"updateTime"`
+	Elevation  quantity     `json:"elevation"`
+	GridID     string       `json:"gridId"`
+	GridX      fetch.Number `json:"gridX"`
+	GridY      fetch.Number `json:"gridY"`
 }
 
 // ParseGridpoint reads a raw grid. A layer that cannot be relied on is refused
@@ -101,9 +101,9 @@ func (h header) place() string {
 
 // quantity is a single value with its unit.
 type quantity struct {
-	UnitCode string          `json:"unitCode"`
-	Value    forecast.Number `json:"value"`
-	Control  string          `json:"qualityControl"`
+	UnitCode string       `json:"unitCode"`
+	Value    fetch.Number `json:"value"`
+	Control  string       `json:"qualityControl"`
 }
 
 // metres reads a height; missing when the unit is not one of length.
@@ -125,8 +125,8 @@ func label(code string) string { return code[strings.LastIndexAny(code, ":/")+1:
 type layer struct {
 	UOM    string `json:"uom"`
 	Values []struct {
-		ValidTime string          `json:"validTime"`
-		Value     forecast.Number `json:"value"`
+		ValidTime string       `json:"validTime"`
+		Value     fetch.Number `json:"value"`
 	} `json:"values"`
 }
 
@@ -142,8 +142,8 @@ func readLayer(raw json.RawMessage, q weather.Quantity, s shape) ([]weather.Inte
 	if len(l.Values) == 0 {
 		return nil, nil
 	}
-	if !forecast.KnownLabel(q, label(l.UOM)) {
-		return nil, fmt.Errorf("unit %q: not one of %q", l.UOM, forecast.Labels(q))
+	if !fetch.KnownLabel(q, label(l.UOM)) {
+		return nil, fmt.Errorf("unit %q: not one of %q", l.UOM, fetch.Labels(q))
 	}
 	out := make([]weather.Interval, 0, len(l.Values))
 	for i, v := range l.Values {
@@ -156,14 +156,14 @@ func readLayer(raw json.RawMessage, q weather.Quantity, s shape) ([]weather.Inte
 	return finish(out, s)
 }
 
-func readInterval(valid string, n forecast.Number, q weather.Quantity, unitLabel string) (weather.Interval, error) {
+func readInterval(valid string, n fetch.Number, q weather.Quantity, unitLabel string) (weather.Interval, error) {
 	start, end, err := parseInterval(valid)
 	if err != nil {
 		return weather.Interval{}, fmt.Errorf("validTime: %w", err)
 	}
 	iv := weather.Interval{Start: start, End: end}
 	if v, ok := n.Get(); ok {
-		x, err := forecast.Convert(q, unitLabel, v)
+		x, err := fetch.Convert(q, unitLabel, v)
 		if err != nil {
 			return iv, err
 		}
@@ -176,16 +176,16 @@ func readInterval(valid string, n forecast.Number, q weather.Quantity, unitLabel
 // Runs may overlap where they say the same; extremes and totals may not.
 func finish(values []weather.Interval, s shape) ([]weather.Interval, error) {
 	if s != runs {
-		return forecast.Ordered(values)
+		return fetch.Ordered(values)
 	}
 	for _, iv := range values {
-		if _, err := forecast.Ordered([]weather.Interval{iv}); err != nil {
+		if _, err := fetch.Ordered([]weather.Interval{iv}); err != nil {
 			return nil, err
 		}
 	}
-	hours := forecast.ByHour(values)
+	hours := fetch.ByHour(values)
 	slices.SortStableFunc(hours, func(a, b weather.Interval) int { return a.Start.Compare(b.Start) })
-	return forecast.Ordered(hours)
+	return fetch.Ordered(hours)
 }
 
 // centre is the mean of a polygon's corners, the last of which repeats the first.

@@ -9,7 +9,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"winterstand/internal/outside/forecast"
+	"winterstand/internal/forecast"
+	"winterstand/internal/outside/forecast/fetch"
 	"winterstand/internal/unit"
 	"winterstand/internal/weather"
 )
@@ -124,7 +125,7 @@ func TestSuspectLayersAreRefusedByName(t *testing.T) {
 			require.Len(t, f.Refused, 1)
 			assert.Equal(t, "temperature", f.Refused[0].Layer)
 			assert.Contains(t, f.Refused[0].Reason, c.says)
-			assert.ErrorContains(t, forecast.Usable(f), "temperature")
+			assert.ErrorContains(t, fetch.Usable(f), "temperature")
 		})
 	}
 	assert.Equal(t, "temperature", parse(t, `,"temperature":[1,2]`).Refused[0].Layer, "not a layer at all")

@@ -4,7 +4,7 @@ import (
 	"regexp"
 	"strconv"
 
-	"winterstand/internal/outside/forecast"
+	"winterstand/internal/outside/forecast/fetch"
 	"winterstand/internal/unit"
 	"winterstand/internal/weather"
 )
@@ -27,7 +27,7 @@ func parseMETAR(raw string) metar {
 	if w := windGroup.FindStringSubmatch(raw); w != nil {
 		n, _ := strconv.ParseFloat(w[1], 64)
 		unitLabel := map[string]string{"KT": "kt", "MPS": "m/s"}[w[2]]
-		if ms, err := forecast.Convert(weather.Wind, unitLabel, n); err == nil {
+		if ms, err := fetch.Convert(weather.Wind, unitLabel, n); err == nil {
 			m.wind = unit.Some(ms)
 		}
 	}
@@ -39,7 +39,7 @@ func tenths(sign, digits string, q weather.Quantity) unit.Maybe[float64] {
 	if sign == "1" {
 		n = -n
 	}
-	v, err := forecast.Convert(q, "degC", n/10)
+	v, err := fetch.Convert(q, "degC", n/10)
 	if err != nil {
 		return unit.None[float64]()
 	}

@@ -10,7 +10,8 @@ import (
 	"sync"
 	"time"
 
-	"winterstand/internal/outside/forecast"
+	"winterstand/internal/forecast"
+	"winterstand/internal/outside/forecast/fetch"
 	"winterstand/internal/weather"
 )
 
@@ -39,8 +40,8 @@ type Options struct {
 
 // Source is the National Weather Service. Safe for concurrent use.
 type Source struct {
-	client *forecast.Client
-	base   forecast.Base
+	client *fetch.Client
+	base   fetch.Base
 	limits forecast.Limits
 
 	mu       sync.Mutex
@@ -53,11 +54,11 @@ var (
 )
 
 // New makes the source.
-func New(c *forecast.Client, o Options) (*Source, error) {
+func New(c *fetch.Client, o Options) (*Source, error) {
 	if o.BaseURL == "" {
 		o.BaseURL = PublicURL
 	}
-	base, err := forecast.ParseBase(o.BaseURL)
+	base, err := fetch.ParseBase(o.BaseURL)
 	if err != nil {
 		return nil, fmt.Errorf("forecast source nws: %w", err)
 	}
@@ -70,8 +71,8 @@ func New(c *forecast.Client, o Options) (*Source, error) {
 // Name is "nws".
 func (s *Source) Name() string { return name }
 
-func (s *Source) get(ctx context.Context, address string, v forecast.Validators, accept string) (forecast.Response, error) {
-	return s.client.Get(ctx, forecast.Request{URL: address, Accept: accept, Validators: v})
+func (s *Source) get(ctx context.Context, address string, v forecast.Validators, accept string) (fetch.Response, error) {
+	return s.client.Get(ctx, fetch.Request{URL: address, Accept: accept, Validators: v})
 }
 
 // Resolve asks for the grid cell of a point, its zones, time zone and nearest
@@ -84,7 +85,7 @@ func (s *Source) Resolve(ctx context.Context, p forecast.Point) (forecast.Cell, 
 	address := s.base.URL("/points/"+forecast.Coordinate(p.Latitude)+","+forecast.Coordinate(p.Longitude), nil)
 	r, err := s.get(ctx, address, forecast.Validators{}, geoJSON)
 	if err != nil {
-		return forecast.Cell{}, fmt.Errorf("resolve place at nws: %w", forecast.OutsideOr(err))
+		return forecast.Cell{}, fmt.Errorf("resolve place at nws: %w", fetch.OutsideOr(err))
 	}
 	cell, err := ParsePoint(r.Body)
 	if err != nil {
@@ -103,7 +104,7 @@ func unusable(address string, err error) error {
 	if errors.Is(err, forecast.ErrOutside) {
 		return fmt.Errorf("%s: %w", address, err)
 	}
-	return forecast.Unusable(address, err)
+	return fetch.Unusable(address, err)
 }
 
 // stationsAsked is how many stations are tried for observations.
@@ -158,7 +159,7 @@ func (s *Source) fetchAnew(ctx context.Context, c forecast.Cell, d forecast.Docu
 	case errR != nil && err == nil:
 		return d, false, nil
 	case errR != nil:
-		return d, false, errors.Join(forecast.As(err, forecast.ErrMoved), errR)
+		return d, false, errors.Join(fetch.As(err, forecast.ErrMoved), errR)
 	case cell.Key == c.Key && err == nil:
 		d.Cell = cell
 		return d, false, nil
@@ -174,11 +175,11 @@ func (s *Source) fetchAnew(ctx context.Context, c forecast.Cell, d forecast.Docu
 
 // moved names a grid that is not there: at sea there is none to come.
 func moved(err error) error {
-	var e *forecast.Error
+	var e *fetch.Error
 	if errors.As(err, &e) && e.Problem != nil && marine(e.Problem.Title+e.Problem.Detail) {
-		return forecast.As(err, forecast.ErrOutside)
+		return fetch.As(err, forecast.ErrOutside)
 	}
-	return forecast.As(err, forecast.ErrMoved)
+	return fetch.As(err, forecast.ErrMoved)
 }
 
 // mayResolve allows one new resolution a day for a cell that does not hold its field.
@@ -210,7 +211,7 @@ func (s *Source) fetch(ctx context.Context, c forecast.Cell, v forecast.Validato
 	}
 	g, err := ParseGridpoint(r.Body)
 	if err != nil {
-		return d, false, forecast.Unusable(address, err)
+		return d, false, fetch.Unusable(address, err)
 	}
 	if s.grade(g.Forecast.Issued) != forecast.Fresh {
 		g, d = s.fresher(ctx, address, g, d)
@@ -219,11 +220,11 @@ func (s *Source) fetch(ctx context.Context, c forecast.Cell, v forecast.Validato
 	if len(g.polygon) == 0 {
 		d.Forecast.Latitude, d.Forecast.Longitude = c.Latitude, c.Longitude
 	}
-	if w := forecast.ElevationWarning(c.Point(), g.Forecast); w != "" {
+	if w := fetch.ElevationWarning(c.Point(), g.Forecast); w != "" {
 		d.Forecast.Warnings = append(d.Forecast.Warnings, w)
 	}
-	if err := forecast.Usable(g.Forecast); err != nil {
-		return d, false, forecast.Unusable(address, err)
+	if err := fetch.Usable(g.Forecast); err != nil {
+		return d, false, fetch.Unusable(address, err)
 	}
 	return d, g.Holds(c.Point()), nil
 }
@@ -236,7 +237,7 @@ func (s *Source) fresher(ctx context.Context, address string, g Gridpoint, d for
 		return g, d
 	}
 	other, err := ParseGridpoint(r.Body)
-	if err != nil || forecast.Usable(other.Forecast) != nil || !s.better(other.Forecast, g.Forecast) {
+	if err != nil || fetch.Usable(other.Forecast) != nil || !s.better(other.Forecast, g.Forecast) {
 		return g, d
 	}
 	if len(other.polygon) == 0 {

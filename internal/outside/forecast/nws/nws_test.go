@@ -12,7 +12,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"winterstand/internal/outside/forecast"
+	"winterstand/internal/forecast"
+	"winterstand/internal/outside/forecast/fetch"
 	"winterstand/internal/unit"
 	"winterstand/internal/weather"
 )
@@ -41,7 +42,7 @@ func newService(t *testing.T) *service {
 		problem(404, "NotFound", "Not Found")(w, r)
 	}))
 	t.Cleanup(s.Close)
-	client, err := forecast.NewClient(forecast.Options{
+	client, err := fetch.NewClient(fetch.Options{
 		Program: "winterstand/test", Contact: "grower@example.org", Now: func() time.Time { return s.now },
 		Sleep: func(context.Context, time.Duration) error { return nil },
 	})
@@ -406,7 +407,7 @@ func TestAlertsOfAPoint(t *testing.T) {
 }
 
 func TestSettings(t *testing.T) {
-	client, err := forecast.NewClient(forecast.Options{Program: "w/1", Contact: "a@b.example", Now: time.Now})
+	client, err := fetch.NewClient(fetch.Options{Program: "w/1", Contact: "a@b.example", Now: time.Now})
 	require.NoError(t, err)
 	s, err := New(client, Options{})
 	require.NoError(t, err)

@@ -9,7 +9,8 @@ import (
 	"slices"
 	"time"
 
-	"winterstand/internal/outside/forecast"
+	"winterstand/internal/forecast"
+	"winterstand/internal/outside/forecast/fetch"
 	"winterstand/internal/unit"
 	"winterstand/internal/weather"
 )
@@ -80,14 +81,14 @@ func (s *Source) observed(ctx context.Context, id string, from, to time.Time) ([
 		}
 		page, next, err := ParseObservations(r.Body)
 		if err != nil {
-			return nil, forecast.Unusable(address, err)
+			return nil, fetch.Unusable(address, err)
 		}
 		all = append(all, page...)
 		if next == "" || len(page) == 0 {
 			break
 		}
 		if address, err = s.base.Link(next); err != nil {
-			return nil, forecast.Unusable(address, err)
+			return nil, fetch.Unusable(address, err)
 		}
 	}
 	return within(Hourly(all), from, to), nil
@@ -181,7 +182,7 @@ func (q quantity) checked(as weather.Quantity, spoken unit.Maybe[float64]) unit.
 		return unit.None[float64]()
 	case "C", "S", "V", "G":
 		if v, ok := q.Value.Get(); ok {
-			if x, err := forecast.Convert(as, label(q.UnitCode), v); err == nil {
+			if x, err := fetch.Convert(as, label(q.UnitCode), v); err == nil {
 				return unit.Some(x)
 			}
 			return unit.None[float64]()

@@ -6,7 +6,8 @@ import (
 	"fmt"
 	"strings"
 
-	"winterstand/internal/outside/forecast"
+	"winterstand/internal/forecast"
+	"winterstand/internal/outside/forecast/fetch"
 )
 
 // feature is the outer shape of the service's documents: GeoJSON, with the
@@ -29,11 +30,11 @@ func content(body []byte) (properties, geometry json.RawMessage, err error) {
 }
 
 type point struct {
-	GridID   string          `json:"gridId"`
-	GridX    forecast.Number `json:"gridX"`
-	GridY    forecast.Number `json:"gridY"`
-	Type     string          `json:"type"`
-	TimeZone string          `json:"timeZone"`
+	GridID   string       `json:"gridId"`
+	GridX    fetch.Number `json:"gridX"`
+	GridY    fetch.Number `json:"gridY"`
+	Type     string       `json:"type"`
+	TimeZone string       `json:"timeZone"`
 
 	GridData string `json:"forecastGridData"`
 	Hourly   string `json:"forecastHourly"`

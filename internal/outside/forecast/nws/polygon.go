@@ -7,7 +7,7 @@ import (
 	"strconv"
 	"strings"
 
-	"winterstand/internal/outside/forecast"
+	"winterstand/internal/forecast"
 )
 
 // edge widens a cell by this many degrees (about 100 m), since corners are

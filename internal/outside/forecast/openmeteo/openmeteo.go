@@ -15,7 +15,8 @@ import (
 	"strings"
 	"time"
 
-	"winterstand/internal/outside/forecast"
+	"winterstand/internal/forecast"
+	"winterstand/internal/outside/forecast/fetch"
 	"winterstand/internal/weather"
 )
 
@@ -51,20 +52,20 @@ type Options struct {
 
 // Source is Open-Meteo. Safe for concurrent use.
 type Source struct {
-	client   *forecast.Client
-	base     forecast.Base
-	ensemble *forecast.Base
+	client   *fetch.Client
+	base     fetch.Base
+	ensemble *fetch.Base
 	o        Options
 }
 
 var _ forecast.Source = (*Source)(nil)
 
 // New makes the source.
-func New(c *forecast.Client, o Options) (*Source, error) {
+func New(c *fetch.Client, o Options) (*Source, error) {
 	if o.BaseURL == "" {
 		o.BaseURL = PublicURL
 	}
-	base, err := forecast.ParseBase(o.BaseURL)
+	base, err := fetch.ParseBase(o.BaseURL)
 	if err != nil {
 		return nil, fmt.Errorf("forecast source openmeteo: %w", err)
 	}
@@ -72,7 +73,7 @@ func New(c *forecast.Client, o Options) (*Source, error) {
 	if o.EnsembleBaseURL == "" {
 		return s, nil
 	}
-	e, err := forecast.ParseBase(o.EnsembleBaseURL)
+	e, err := fetch.ParseBase(o.EnsembleBaseURL)
 	if err != nil {
 		return nil, fmt.Errorf("forecast source openmeteo: ensemble_%w", err)
 	}
@@ -146,7 +147,7 @@ func (s *Source) Fetch(ctx context.Context, c forecast.Cell, previous forecast.V
 		return forecast.Document{}, fmt.Errorf("fetch openmeteo forecast %s: %w", c.Key, s.bad(err))
 	}
 	d.Forecast.Issued = issued(d.Forecast, s.client.Now())
-	if w := forecast.ElevationWarning(c.Point(), d.Forecast); w != "" {
+	if w := fetch.ElevationWarning(c.Point(), d.Forecast); w != "" {
 		d.Forecast.Warnings = append(d.Forecast.Warnings, w)
 	}
 	if s.ensemble != nil {
@@ -182,9 +183,9 @@ func (s *Source) addMembers(ctx context.Context, c forecast.Cell, f *weather.For
 }
 
 // get keeps the API key out of errors, which are logged and shown.
-func (s *Source) get(ctx context.Context, address string, v forecast.Validators) (forecast.Response, error) {
-	r, err := s.client.Get(ctx, forecast.Request{URL: address, Accept: "application/json", Validators: v})
-	if e, ok := forecast.Detail(err); ok {
+func (s *Source) get(ctx context.Context, address string, v forecast.Validators) (fetch.Response, error) {
+	r, err := s.client.Get(ctx, fetch.Request{URL: address, Accept: "application/json", Validators: v})
+	if e, ok := fetch.Detail(err); ok {
 		c := *e
 		c.URL = s.withoutKey(c.URL)
 		err = &c
@@ -204,16 +205,16 @@ func (s *Source) parse(body []byte, models []string) (weather.Forecast, error) {
 	if err != nil {
 		return f, err
 	}
-	return f, forecast.Usable(f)
+	return f, fetch.Usable(f)
 }
 
 // bad gives an error about a document its kind: a failure while the service was
 // writing passes, anything else is not usable.
 func (s *Source) bad(err error) error {
-	if _, ok := forecast.Detail(err); ok {
+	if _, ok := fetch.Detail(err); ok {
 		return err
 	}
-	return forecast.Unusable(s.base.URL("/v1/forecast", nil), err)
+	return fetch.Unusable(s.base.URL("/v1/forecast", nil), err)
 }
 
 // Past gives the service's own past hours, up to 92 days back.

@@ -13,7 +13,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"winterstand/internal/outside/forecast"
+	"winterstand/internal/forecast"
+	"winterstand/internal/outside/forecast/fetch"
 	"winterstand/internal/unit"
 	"winterstand/internal/weather"
 )
@@ -46,7 +47,7 @@ func newService(t *testing.T, o Options) *service {
 		mux.ServeHTTP(w, r)
 	}))
 	t.Cleanup(server.Close)
-	client, err := forecast.NewClient(forecast.Options{Program: "winterstand/test", Contact: "grower@example.org", Now: func() time.Time { return s.now },
+	client, err := fetch.NewClient(fetch.Options{Program: "winterstand/test", Contact: "grower@example.org", Now: func() time.Time { return s.now },
 		Sleep: func(context.Context, time.Duration) error { return nil }})
 	require.NoError(t, err)
 	o.BaseURL = server.URL

@@ -11,7 +11,8 @@ import (
 	"strings"
 	"time"
 
-	"winterstand/internal/outside/forecast"
+	"winterstand/internal/forecast"
+	"winterstand/internal/outside/forecast/fetch"
 	"winterstand/internal/unit"
 	"winterstand/internal/weather"
 )
@@ -19,7 +20,7 @@ import (
 type block struct {
 	Latitude  float64                    `json:"latitude"`
 	Longitude float64                    `json:"longitude"`
-	Elevation forecast.Number            `json:"elevation"` // absent where the model has none
+	Elevation fetch.Number               `json:"elevation"` // absent where the model has none
 	Offset    int64                      `json:"utc_offset_seconds"`
 	Units     map[string]string          `json:"hourly_units"`
 	Hourly    map[string]json.RawMessage `json:"hourly"`
@@ -159,7 +160,7 @@ func decode(body []byte) (block, error) {
 }
 
 func passing(reason string) error {
-	return &forecast.Error{Kind: forecast.ErrUnavailable, URL: "openmeteo", Status: 200, Reason: reason}
+	return &fetch.Error{Kind: forecast.ErrUnavailable, URL: "openmeteo", Status: 200, Reason: reason}
 }
 
 func (b block) forecast(now time.Time) weather.Forecast {
@@ -227,28 +228,28 @@ func (b block) find(field, old string, asked []string) string {
 }
 
 func (b block) layer(key string, q weather.Quantity, times []time.Time, before bool) ([]weather.Interval, error) {
-	var values []forecast.Number
+	var values []fetch.Number
 	if err := json.Unmarshal(b.Hourly[key], &values); err != nil {
 		return nil, fmt.Errorf("not a list of numbers: %w", err)
 	}
 	if len(values) != len(times) {
 		return nil, fmt.Errorf("%d values for %d times", len(values), len(times))
 	}
-	if !forecast.KnownLabel(q, b.Units[key]) {
-		return nil, fmt.Errorf("unit %q: not one of %q", b.Units[key], forecast.Labels(q))
+	if !fetch.KnownLabel(q, b.Units[key]) {
+		return nil, fmt.Errorf("unit %q: not one of %q", b.Units[key], fetch.Labels(q))
 	}
 	out := make([]weather.Interval, len(values))
 	for i, n := range values {
 		out[i] = spanOf(times, i, before)
 		if v, ok := n.Get(); ok {
-			x, err := forecast.Convert(q, b.Units[key], v)
+			x, err := fetch.Convert(q, b.Units[key], v)
 			if err != nil {
 				return nil, fmt.Errorf("at %s: %w", times[i].Format(time.RFC3339), err)
 			}
 			out[i].Value = unit.Some(x)
 		}
 	}
-	return forecast.Ordered(out)
+	return fetch.Ordered(out)
 }
 
 // spanOf is the interval a value is for: from its stamp to the next one, or

@@ -12,7 +12,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"winterstand/internal/outside/forecast"
+	"winterstand/internal/forecast"
 	"winterstand/internal/unit"
 	"winterstand/internal/weather"
 )
