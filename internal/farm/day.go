@@ -34,8 +34,15 @@ func NightOf(t time.Time, zone *time.Location) Day {
 // Noon is the instant a night begins.
 func (d Day) Noon(zone *time.Location) time.Time { return d.at(zone, 12) }
 
-// Start is the first instant of the day.
-func (d Day) Start(zone *time.Location) time.Time { return d.at(zone, 0) }
+// Start is the first instant of the day, in some zones 1 o'clock on the day their
+// clock is put forward at midnight.
+func (d Day) Start(zone *time.Location) time.Time {
+	t := d.at(zone, 0)
+	if _, next := t.ZoneBounds(); !t.IsZero() && DayOf(t, zone) < d {
+		return next
+	}
+	return t
+}
 
 func (d Day) at(zone *time.Location, hour int) time.Time {
 	t, err := time.Parse(time.DateOnly, string(d))
