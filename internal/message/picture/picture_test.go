@@ -26,6 +26,7 @@ type recorder struct {
 	lines map[pen2]int
 	texts []string
 	spots []pt
+	how   []lettering
 }
 
 // at is where a text was written first.
@@ -43,8 +44,8 @@ type pen2 struct {
 
 func (r *recorder) fill(ink string, polygons ...[]pt) { r.fills[ink] += len(polygons) }
 func (r *recorder) line(p pen, lines ...[]pt)         { r.lines[pen2{p.ink, p.dash != nil}] += len(lines) }
-func (r *recorder) text(_ lettering, at pt, s string) {
-	r.texts, r.spots = append(r.texts, s), append(r.spots, at)
+func (r *recorder) text(f lettering, at pt, s string) {
+	r.texts, r.spots, r.how = append(r.texts, s), append(r.spots, at), append(r.how, f)
 }
 
 func record(b Bed) *recorder {
