@@ -1,6 +1,7 @@
 package keeping
 
 import (
+	"math"
 	"strings"
 	"testing"
 
@@ -128,4 +129,60 @@ func TestFreezingPoints(t *testing.T) {
 	at, known := e.FreezingPoint()
 	assert.False(t, known)
 	assert.Zero(t, at, "with none published, 0 °C is the safe side")
+}
+
+// Every figure of an entry is held to what it can be, bounds included; the error
+// names the field.
+func TestEveryFigureIsChecked(t *testing.T) {
+	nan := math.NaN()
+	for _, c := range []struct {
+		want   string // "": right
+		change func(*Entry)
+	}{
+		{"", func(*Entry) {}},
+		{"air", func(e *Entry) { e.Air = "damp" }},
+		{"ethylene", func(e *Entry) { e.Ethylene = "some" }},
+		{"rooms", func(e *Entry) { e.Rooms = nil }},
+		{"rooms", func(e *Entry) { e.Rooms = []string{"cellar", "attic"} }},
+		{"", func(e *Entry) { e.Best.HighC = e.Best.LowC }},
+		{"best", func(e *Entry) { e.Best.HighC = e.Best.LowC - 1 }},
+		{"best", func(e *Entry) { e.Best.HumidityLow = 0 }},
+		{"", func(e *Entry) { e.Best.HumidityLow, e.Best.HumidityHigh = 1, 1 }},
+		{"best", func(e *Entry) { e.Best.HumidityHigh = 1.01 }},
+		{"best", func(e *Entry) { e.Best.HumidityLow, e.Best.HumidityHigh = 0.9, 0.8 }},
+		{"life", func(e *Entry) { e.Life = nil }},
+		{"", func(e *Entry) { e.Life = []LifeAt{{AtC: 0, LowD: 5, HighD: 5, Source: e.Life[0].Source}, {AtC: 1, LowD: 5, HighD: 5, Source: e.Life[0].Source}} }},
+		{"life", func(e *Entry) { e.Life = []LifeAt{{AtC: 1, LowD: 5, HighD: 6}, {AtC: 1, LowD: 5, HighD: 6}} }},
+		{"life", func(e *Entry) { e.Life = []LifeAt{{AtC: 0, LowD: 0, HighD: 6}} }},
+		{"life", func(e *Entry) { e.Life = []LifeAt{{AtC: 0, LowD: 5, HighD: math.Inf(1)}} }},
+		{"life", func(e *Entry) { e.Life = []LifeAt{{AtC: nan, LowD: 5, HighD: 6}} }},
+		{"", func(e *Entry) { e.Respiration = &Respiration{AtC: []float64{0, 1}, Mg: []float64{1, 1}, Source: e.Respiration.Source} }},
+		{"respiration", func(e *Entry) { e.Respiration = &Respiration{AtC: []float64{0}, Mg: []float64{1}} }},
+		{"respiration", func(e *Entry) { e.Respiration = &Respiration{AtC: []float64{0, 1}, Mg: []float64{1}} }},
+		{"respiration", func(e *Entry) { e.Respiration = &Respiration{AtC: []float64{0, 1}, Mg: []float64{1, 0}} }},
+		{"respiration", func(e *Entry) { e.Respiration = &Respiration{AtC: []float64{1, 1}, Mg: []float64{1, 2}} }},
+		{"ripening or freezer", func(e *Entry) { e.Ripening = &LifeAt{LowD: 2, HighD: 1} }},
+		{"ripening or freezer", func(e *Entry) { e.Freezer = nil }},
+		{"ripening or freezer", func(e *Entry) { e.Freezer = &LifeAt{LowD: 2, HighD: 1} }},
+		{"freezing", func(e *Entry) { e.Freezing.ValueC = 0 }},
+		{"freezing", func(e *Entry) { e.Freezing.ValueC = -5 }},
+		{"transpiration or water_limit", func(e *Entry) { e.Transpiration.Kt = 0 }},
+		{"transpiration or water_limit", func(e *Entry) { e.WaterLimit.Percent = 0 }},
+		{"cure", func(e *Entry) { e.Cure.Days = 0 }},
+		{"", func(e *Entry) { e.Cure.Kt = 0 }},
+		{"cure", func(e *Entry) { e.Cure.Kt = -1 }},
+	} {
+		e, err := Load("keeping.toml", config.Keeping) // anew, for its figures are changed
+		require.NoError(t, err)
+		onion, err := e.Entry("onion", "")
+		require.NoError(t, err)
+		c.change(onion)
+		err = onion.check()
+		if c.want == "" {
+			assert.NoError(t, err)
+			continue
+		}
+		assert.ErrorContains(t, err, c.want)
+		assert.ErrorContains(t, err, "onion")
+	}
 }
