@@ -46,8 +46,16 @@ func (s *sky) Resolve(_ context.Context, p forecast.Point) (forecast.Cell, error
 		TimeZone: chicago.String(), Resolved: s.now()}, nil
 }
 
-func (s *sky) Past(context.Context, forecast.Cell, time.Time, time.Time) ([]weather.Hour, weather.Origin, error) {
-	return nil, "", forecast.ErrNoPast
+// Past is what it was, from the 24th of October on.
+func (s *sky) Past(_ context.Context, _ forecast.Cell, from, to time.Time) ([]weather.Hour, weather.Origin, error) {
+	var out []weather.Hour
+	if first := time.Date(2025, 10, 24, 5, 0, 0, 0, time.UTC); from.Before(first) {
+		from = first
+	}
+	for at := from.Truncate(time.Hour); at.Before(to); at = at.Add(time.Hour) {
+		out = append(out, weather.Hour{At: at, Air: unit.Some(unit.Celsius(s.air(at))), Wind: unit.Some(2.0), Cloud: unit.Some(0.2), Precip: unit.Some(0.0)})
+	}
+	return out, weather.Observation, nil
 }
 
 // air is 4 to 12 °C, or -14 °C from 19 h to 6 h of a hard night.
