@@ -99,6 +99,8 @@ func TestWhenABedIsTold(t *testing.T) {
 		assert.Equal(t, notice.HarvestBefore, d.Kind, c.name)
 		assert.Equal(t, 1, d.Revision, c.name)
 		assert.True(t, w.Phase.Open(), c.name)
+		_, d = next(farm.Event{Inspected: c.v.Night}, seen(c.v, on(12, 6)), rules, c.at, false, false)
+		assert.Nil(t, d, "%s: that night has been asked about", c.name)
 	}
 }
 

@@ -275,6 +275,11 @@ func TestTheHoursListedAreThoseBeforeTheDeadline(t *testing.T) {
 	assert.Contains(t, text, "Sat 15 Nov")
 	assert.NotContains(t, text, "Fri 14 Nov 8:00", "four are enough")
 	assert.NotContains(t, text, "4:00 pm CST.", "none after the deadline")
+	v.Windows = []farm.Window{{Start: on(18, 11), End: on(18, 16)}}
+	body := notice.Words(s, about(notice.HarvestBefore, v), read).Body
+	v.Windows = nil
+	assert.Equal(t, notice.Words(s, about(notice.HarvestBefore, v), read).Body, body, "one that opens with the deadline is none")
+	assert.NotContains(t, strings.Join(body, "\n"), "Hours it can be harvested")
 }
 
 // What is said must make sense when the most likely night would spare the bed.

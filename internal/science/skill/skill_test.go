@@ -122,6 +122,25 @@ func TestSyntheticArchiveGivesItsTable(t *testing.T) {
 	assert.InDelta(t, 0, r.Brier.WithinBins.Else(99), 1e-12)
 }
 
+// Acting begins at the ratio, and at the temperature of an alarm: a likelihood of
+// 0.2 acts for a ratio of 0.2 and not for 0.3, a low of 28 °F sets off the alarm.
+// By hand, one event of two: acted on alone it is worth 1; never acting costs 0.5
+// where always acting costs 0.3, (0.3-0.5)/(0.3-0.5·0.3) = -4/3.
+func TestActingBeginsAtTheLimit(t *testing.T) {
+	event, quiet := row(0.2, true, 1), row(0, false, 0)
+	event.AirLowForecast, event.ListThreshold = unit.Some(unit.FromFahrenheit(28)), unit.Some(unit.FromFahrenheit(28))
+	quiet.AirLowForecast, quiet.ListThreshold = unit.Some(unit.FromFahrenheit(28.01)), unit.Some(unit.FromFahrenheit(28))
+	opt := DefaultOptions()
+	opt.Ratios = []float64{0.2, 0.3}
+	r, err := Score([]Judged{event, quiet}, opt)
+	require.NoError(t, err)
+	assert.Equal(t, Contingency{Hits: 1, CorrectNegatives: 1}, r.Value.FixedAlarm)
+	assert.Equal(t, Contingency{Hits: 1, CorrectNegatives: 1}, r.Value.CropList)
+	assert.InDelta(t, 1, r.Value.Curve[0].Ours.Else(-9), 1e-12)
+	assert.InDelta(t, -4.0/3, r.Value.Curve[1].Ours.Else(-9), 1e-12)
+	assert.Equal(t, 1, r.Value.Events)
+}
+
 func TestALossAtTheShareIsNoEvent(t *testing.T) {
 	r, err := Score([]Judged{row(0, false, 0.2), row(0, false, 0.2000001)}, DefaultOptions())
 	require.NoError(t, err)

@@ -195,3 +195,25 @@ func TestJudgementsSayForWhichNightsANoticeStood(t *testing.T) {
 		4: {"2025-11-04": false, "2025-11-05": false, "2025-11-06": false, "2025-11-07": true, "2025-11-08": true, "2025-11-09": true, "2025-11-10": true},
 	}, acted)
 }
+
+// A grower's own weather changes what was: states that were reached after its
+// first hour are computed anew, unless they are of the last two days, which are
+// computed anew in any case.
+func TestImportedHoursForgetTheStatesAfterThem(t *testing.T) {
+	for back, kept := range map[int]bool{47: true, 49: false} {
+		b := newFieldBench(t)
+		b.until("2025-11-03 12:00")
+		fields, err := b.store.Fields(t.Context(), b.farm, store.Page{})
+		require.NoError(t, err)
+		cell := fields[0].CellID
+		require.NoError(t, b.store.Write(t.Context(), func(tx store.Writer) error {
+			return tx.SaveCheckpoints(t.Context(), cell, map[string]store.Checkpoint{"a state": {AsOf: b.clock.Add(-time.Hour), Body: []byte("{}")}})
+		}))
+		at := b.clock.Add(-time.Duration(back) * time.Hour).Truncate(time.Hour)
+		require.NoError(t, b.watcher.ImportHours(t.Context(), cell, []weather.Hour{{At: at, Air: unit.Some(unit.Celsius(3))}}))
+		states, err := b.store.Checkpoints(t.Context(), cell)
+		require.NoError(t, err)
+		_, has := states["a state"]
+		assert.Equal(t, kept, has, "hours from %d h back on", back)
+	}
+}
