@@ -6,6 +6,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"pgregory.net/rapid"
 
+	"winterstand/internal/message/phrase"
+	"winterstand/internal/service/commands"
 	"winterstand/internal/unit"
 )
 
@@ -57,4 +59,17 @@ func FuzzNumber(f *testing.F) {
 			t.Fatalf("%q was read as %v", s, v)
 		}
 	})
+}
+
+// What a number may be is said with the ends it has: closed, open below, open on both sides.
+func TestRangesAreSaidWithTheirEnds(t *testing.T) {
+	v := &visit{speaker: phrase.Speaker{Book: phrase.MustLoad(), Language: "en", Units: unit.Metric}}
+	for limit, want := range map[string]string{
+		"bed.mulch_cm":  "Please write a number from 0 to 60 cm.",
+		"shift.people":  "Please write a number more than 0 and at most 500.",
+		"bed.cost_loss": "Please write a number more than 0 and less than 100 %.",
+	} {
+		m := map[string]measure{"bed.mulch_cm": depthIn(unit.Metric), "shift.people": plainNumber, "bed.cost_loss": percent}[limit]
+		assert.Equal(t, want, v.rangeSaid(commands.Limits[limit], m))
+	}
 }

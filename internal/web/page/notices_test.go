@@ -12,7 +12,9 @@ import (
 
 	"winterstand/internal/farm"
 	"winterstand/internal/message/notice"
+	"winterstand/internal/message/phrase"
 	"winterstand/internal/store"
+	"winterstand/internal/unit"
 )
 
 // history is three notices about two beds on two days.
@@ -89,6 +91,20 @@ func TestANoticeSaysWhatWasKnownWhenItLeft(t *testing.T) {
 		"Why it was due", "The deadline is within the time set for telling.", "issued Sun 15 Nov 8:45 am CST (2 h old)", "It stood then 16 °F", "It stands that night 17 °F",
 		"Air low at the bed 9 °F", "Likelihood of loss 68 % (7 in 10)", "Acts from 20 %", "Cover no cover", "Told at most before 72 h", "Told again from a move of 6 h", "Standing 176 lb",
 		"Answers", "seen: Ana, Wed 18 Nov 10:20 am CST", "Deliveries", "Ana, E-mail: GIVEN UP", "Tries: 6. Last answer: 550 no such mailbox")
+}
+
+// Straw is told where there was any, however little.
+func TestStrawIsAmongWhatWasKnown(t *testing.T) {
+	v := &visit{speaker: phrase.Speaker{Book: phrase.MustLoad(), Language: "en", Units: unit.Metric, Zone: time.UTC}}
+	for cm, want := range map[float64]string{0: "", 1: "1 cm", 20: "20 cm"} {
+		told := ""
+		for _, f := range v.known(store.Notice{}, notice.Facts{Verdict: &farm.Verdict{MulchCm: cm}}, v.speaker) {
+			if f.Term == v.say("known.mulch") {
+				told = f.Text
+			}
+		}
+		assert.Equal(t, want, told)
+	}
 }
 
 func TestTheDownloadIsSIAndNoFormula(t *testing.T) {
