@@ -210,7 +210,7 @@ func TestImportedHoursForgetTheStatesAfterThem(t *testing.T) {
 			return tx.SaveCheckpoints(t.Context(), cell, map[string]store.Checkpoint{"a state": {AsOf: b.clock.Add(-time.Hour), Body: []byte("{}")}})
 		}))
 		at := b.clock.Add(-time.Duration(back) * time.Hour).Truncate(time.Hour)
-		require.NoError(t, b.watcher.ImportHours(t.Context(), cell, []weather.Hour{{At: at, Air: unit.Some(unit.Celsius(3))}}))
+		require.NoError(t, b.runner.ImportHours(t.Context(), cell, []weather.Hour{{At: at, Air: unit.Some(unit.Celsius(3))}}))
 		states, err := b.store.Checkpoints(t.Context(), cell)
 		require.NoError(t, err)
 		_, has := states["a state"]

@@ -1,4 +1,4 @@
-package round
+package scene
 
 import (
 	"testing"
