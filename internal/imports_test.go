@@ -30,6 +30,7 @@ var layers = []wing{
 		{"internal/unit", "", "the quantities all speak in"},
 		{"internal/weather", "unit", "hours and forecasts as values"},
 		{"internal/crop", "config unit", "what each crop stands"},
+		{"internal/timezone", "", "the time zone of a point of the earth"},
 		{"internal/farm", "crop unit", "the nouns, the verdict and what was told"},
 		{"internal/forecast", "farm unit weather", "what a forecast source is"},
 	}},
