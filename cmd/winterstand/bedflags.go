@@ -3,7 +3,6 @@ package main
 import (
 	"errors"
 	"fmt"
-	"math"
 	"os"
 	"strings"
 	"time"
@@ -11,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"winterstand/internal/crop"
+	"winterstand/internal/farm"
 	"winterstand/internal/science/microclimate"
 	"winterstand/internal/science/weatherfile"
 	"winterstand/internal/unit"
@@ -91,15 +91,14 @@ func (p *place) site(soil microclimate.Soil) microclimate.Site {
 	return microclimate.Site{Latitude: p.latitude, Longitude: p.longitude, ElevationM: p.elevation, Soil: soil}
 }
 
-// zoneOf is the named zone, or the full hour nearest to the sun's.
+// zoneOf is the named zone, else that of the place.
 func (p *place) zoneOf(name string) (*time.Location, error) {
 	if name == "" {
-		hours := int(math.Round(p.longitude / 15))
-		return time.FixedZone(fmt.Sprintf("UTC%+d", hours), hours*3600), nil
+		return farm.PlaceOf(farm.Field{Latitude: p.latitude, Longitude: p.longitude}, unit.None[farm.Point]()).Zone, nil
 	}
-	zone, err := time.LoadLocation(name)
+	zone, err := farm.ParseZone(name)
 	if err != nil {
-		return nil, fmt.Errorf("--time-zone %q: %w; write it like America/Chicago", name, err)
+		return nil, fmt.Errorf("--time-zone: %w", err)
 	}
 	return zone, nil
 }

@@ -46,7 +46,7 @@ winter with a missing minimum is named and does not count.`,
 	cmd.Flags().Float64Var(&f.mulchCm, "mulch-cm", 0, "straw as it was laid, cm")
 	cmd.Flags().StringVar(&f.soil, "soil", string(microclimate.Loam), joined(microclimate.Soils()))
 	cmd.Flags().StringVar(&f.units, "units", string(unit.US), "us or metric")
-	cmd.Flags().StringVar(&f.zone, "time-zone", "", "IANA zone of the file's days (default: the hour of the longitude)")
+	cmd.Flags().StringVar(&f.zone, "time-zone", "", "IANA zone of the file's days (default: that of the place)")
 	cmd.Flags().StringVar(&f.language, "language", "en", "en or es, for the names of crops")
 	cmd.Flags().BoolVar(&f.asJSON, "json", false, "JSON instead of a table")
 	f.place.add(cmd)

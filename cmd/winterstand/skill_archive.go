@@ -35,7 +35,7 @@ func (f *archiveFlags) add(cmd *cobra.Command) {
 	cmd.Flags().StringVar(&f.observations, "observations", "", "CSV of observed days, or a folder with one for each station")
 	cmd.Flags().StringVar(&f.crops, "crop", archiveCrops, "with --archive: crops, commas between")
 	cmd.Flags().StringVar(&f.soil, "soil", string(microclimate.Loam), "with --archive: "+joined(microclimate.Soils()))
-	cmd.Flags().StringVar(&f.zone, "time-zone", "", "with --archive: IANA zone of its days (default: the hour of the longitude)")
+	cmd.Flags().StringVar(&f.zone, "time-zone", "", "with --archive: IANA zone of its days (default: that of the place)")
 	cmd.Flags().BoolVar(&f.spread, "tolerance-spread", false, "with --archive: let the members' crops differ as the service does; the truth knows one tolerance")
 	cmd.Flags().BoolVar(&f.asIssued, "as-issued", false, "with --archive: do not learn from the station's own earlier issues")
 	f.place.add(cmd)

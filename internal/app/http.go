@@ -40,28 +40,21 @@ func (s *Service) registry() *prometheus.Registry {
 }
 
 // reason says a verdict in a farm's language, units and zone.
-func (s *Service) reason(v farm.Verdict, f farm.Farm, at farm.Field) string {
-	return notice.ReasonText(s.speaker(f, at), v)
+func (s *Service) reason(v farm.Verdict, f farm.Farm, zone *time.Location) string {
+	return notice.ReasonText(s.speaker(f, zone), v)
 }
 
 // tell says what a notice said, in a farm's language and units.
 func (s *Service) tell(facts notice.Facts, f farm.Farm) string {
-	speaker := s.speaker(f, farm.Field{TimeZone: facts.Zone})
+	speaker := s.speaker(f, farm.ZoneTold(facts.Zone))
 	return notice.Words(speaker, facts, s.Now()).Body[0]
 }
 
 // Speaker speaks to a farm about facts, in English and US units.
 func (s *Service) Speaker(facts notice.Facts) phrase.Speaker {
-	return s.speaker(farm.Farm{Language: phrase.Fallback, Units: unit.US}, farm.Field{TimeZone: facts.Zone})
+	return s.speaker(farm.Farm{Language: phrase.Fallback, Units: unit.US}, farm.ZoneTold(facts.Zone))
 }
 
-func (s *Service) speaker(f farm.Farm, at farm.Field) phrase.Speaker {
-	zone := time.UTC
-	for _, name := range []string{at.TimeZone, f.TimeZone} {
-		if z, err := time.LoadLocation(name); err == nil && name != "" {
-			zone = z
-			break
-		}
-	}
+func (s *Service) speaker(f farm.Farm, zone *time.Location) phrase.Speaker {
 	return phrase.Speaker{Book: s.Phrases, Language: f.Language, Units: f.Units, Zone: zone}
 }

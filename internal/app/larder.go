@@ -3,6 +3,7 @@ package app
 import (
 	"context"
 	"strings"
+	"time"
 
 	"winterstand/internal/farm"
 	"winterstand/internal/message/notice"
@@ -11,14 +12,13 @@ import (
 	"winterstand/internal/storage/keeping"
 )
 
-// tellPlan writes a plan out in a farm's language, units and zone.
-func (s *Service) tellPlan(p plan.Plan, f farm.Farm) string {
-	return p.Text(s.speaker(f, farm.Field{}))
-}
+// tellPlan writes a plan out in a farm's language and units.
+func (s *Service) tellPlan(p plan.Plan, f farm.Farm) string { return p.Text(s.speaker(f, p.Zone)) }
 
-// tellNote says a note on a lot or room in a farm's language and units.
+// tellNote says a note on a lot or room in a farm's language and units; such
+// notes name no time.
 func (s *Service) tellNote(n keeping.Note, f farm.Farm) string {
-	return plan.Say(s.speaker(f, farm.Field{}), n, s.titles(f.Language))
+	return plan.Say(s.speaker(f, time.UTC), n, s.titles(f.Language))
 }
 
 // titles gives crops their names in a language.

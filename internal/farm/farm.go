@@ -14,7 +14,7 @@ type Farm struct {
 	Name           string
 	Units          unit.System
 	Language       string // "en", "es"
-	TimeZone       string // IANA; a field may have its own
+	TimeZone       string // IANA, of its lists and letters; empty: that of its first field, see Zone
 	Currency       string // ISO 4217
 	NoticeLead     time.Duration
 	MovedStep      time.Duration
@@ -39,7 +39,7 @@ const (
 // New is a farm with the contract's defaults.
 func New(name string, now time.Time) Farm {
 	return Farm{
-		Name: name, Units: unit.Metric, Language: "en", TimeZone: "UTC", Currency: "USD",
+		Name: name, Units: unit.Metric, Language: "en", Currency: "USD",
 		NoticeLead: DefaultNoticeLead, MovedStep: DefaultMovedStep, BlindAfter: DefaultBlindAfter,
 		WindChillLimit: DefaultWindChillLimit, StillWatching: true, CreatedAt: now,
 	}
@@ -69,9 +69,9 @@ type Field struct {
 	Latitude  float64
 	Longitude float64
 	Elevation unit.Maybe[float64] // m
-	Soil      string              // a key of microclimate's soil classes; default loam
+	Soil      string              // a key of microclimate's soil classes; empty: DefaultSoil
 	LowSpot   unit.Kelvins        // how much colder its low nights run than the forecast, positive
-	TimeZone  string              // IANA; empty: the farm's
+	TimeZone  string              // IANA; empty: that of its place, see PlaceOf
 	CreatedAt time.Time
 	RemovedAt unit.Maybe[time.Time]
 	Version   int64

@@ -12,7 +12,7 @@ import (
 // Defaults of the contract.
 func TestANewFarm(t *testing.T) {
 	now := time.Date(2025, 11, 1, 0, 0, 0, 0, time.UTC)
-	assert.Equal(t, Farm{Name: "Hill Farm", Units: "metric", Language: "en", TimeZone: "UTC", Currency: "USD", NoticeLead: 3 * 24 * time.Hour,
+	assert.Equal(t, Farm{Name: "Hill Farm", Units: "metric", Language: "en", Currency: "USD", NoticeLead: 3 * 24 * time.Hour,
 		MovedStep: 6 * time.Hour, BlindAfter: 24 * time.Hour, WindChillLimit: -20, StillWatching: true, CreatedAt: now}, New("Hill Farm", now))
 }
 

@@ -26,7 +26,7 @@ func wholeAutumn(t ftest) (bed.Class, []bed.Plant) {
 	}
 	snow := []bed.SnowReading{{At: at(80, 15), Cm: 12}, {At: at(92, 14), Cm: 4}, {At: at(100, 14), Cm: 0}}
 	bias := microclimate.FieldBias{Calm: microclimate.Learned{MeanK: -1.4, Weight: 5}}
-	class := bed.ClassOf(north, farm.Field{LowSpot: 2, Soil: "sandy_loam"}, ours, bias, snow, time.UTC)
+	class := bed.ClassOf(placed(farm.Field{LowSpot: 2, Soil: "sandy_loam"}, time.UTC), ours, bias, snow)
 	plants := plantsOf(t, "chard", "kale-curly", "spinach", "carrot")
 	plants[0].Found = []bed.Finding{{At: at(75, 18), Left: 0.7}, {At: at(90, 18), Left: 0}}
 	plants[1].Offset = -0.75

@@ -46,23 +46,18 @@ type SnowReading struct {
 // a thermometer resolves, so that fields may share.
 const biasStep = 0.1
 
-// ClassOf is the class of a bed. The site is that of the forecast cell, with the
-// field's soil and, where it is known, its elevation; days are counted in zone.
-func ClassOf(site microclimate.Site, f farm.Field, b farm.Bed, bias microclimate.FieldBias, snow []SnowReading, zone *time.Location) Class {
+// SiteOf is a place in the terms of the ground.
+func SiteOf(p farm.Place) microclimate.Site {
+	return microclimate.Site{Latitude: p.Latitude, Longitude: p.Longitude, ElevationM: p.ElevationM, Soil: microclimate.Soil(p.Soil)}
+}
+
+// ClassOf is the class of a bed; its days are counted in the place's zone.
+func ClassOf(p farm.Place, b farm.Bed, bias microclimate.FieldBias, snow []SnowReading) Class {
 	bias.Calm.MeanK = math.Round(bias.Calm.MeanK/biasStep) * biasStep
 	bias.Other.MeanK = math.Round(bias.Other.MeanK/biasStep) * biasStep
 	bias.Calm.Weight, bias.Other.Weight = math.Round(bias.Calm.Weight*10)/10, math.Round(bias.Other.Weight*10)/10
 	bias.Calm.Nights, bias.Other.Nights = 0, 0
-	site.ElevationM = f.Elevation.Else(site.ElevationM)
-	site.Soil = soilOf(f)
-	return Class{Site: site, Bias: bias, LowSpot: f.LowSpot, Spans: spans(b, zone), Snow: snow}
-}
-
-func soilOf(f farm.Field) microclimate.Soil {
-	if f.Soil == "" {
-		return microclimate.Loam
-	}
-	return microclimate.Soil(f.Soil)
+	return Class{Site: SiteOf(p), Bias: bias, LowSpot: p.LowSpot, Spans: spans(b, p.Zone), Snow: snow}
 }
 
 // spans turns dated covers and mulch into what lies over the bed from when on.

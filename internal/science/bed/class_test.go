@@ -21,7 +21,7 @@ func chicago(t ftest) *time.Location {
 }
 
 func classOf(t ftest, f farm.Field, b farm.Bed) bed.Class {
-	return bed.ClassOf(north, f, b, microclimate.FieldBias{}, nil, chicago(t))
+	return bed.ClassOf(placed(f, chicago(t)), b, microclimate.FieldBias{}, nil)
 }
 
 func TestCoversAndMulchCountFromTheirLocalDay(t *testing.T) {
@@ -60,7 +60,7 @@ func TestWhatIsSharedAndWhatIsNot(t *testing.T) {
 		var bias microclimate.FieldBias
 		var snow []bed.SnowReading
 		change(&f, &b, &bias, &snow)
-		return bed.ClassOf(north, f, b, bias, snow, zone).Key()
+		return bed.ClassOf(placed(f, zone), b, bias, snow).Key()
 	}
 	type args = func(*farm.Field, *farm.Bed, *microclimate.FieldBias, *[]bed.SnowReading)
 	base := class(func(*farm.Field, *farm.Bed, *microclimate.FieldBias, *[]bed.SnowReading) {})
@@ -103,7 +103,7 @@ func TestWhatIsSharedAndWhatIsNot(t *testing.T) {
 		assert.False(t, taken, "%s has the class of %s", name, was)
 		seen[key] = name
 	}
-	grown := bed.ClassOf(north, farm.Field{}, farm.Bed{}, microclimate.FieldBias{}, nil, zone)
+	grown := bed.ClassOf(placed(farm.Field{}, zone), farm.Bed{}, microclimate.FieldBias{}, nil)
 	assert.NotEqual(t, grown.Growing(cropOf(t, "carrot")).Key(), grown.Growing(cropOf(t, "chard")).Key(), "matted tops lie over roots")
 }
 
@@ -180,7 +180,7 @@ func TestShiftKeepsMissingMissing(t *testing.T) {
 // A ruler overrides what the model and the forecast say.
 func TestASnowReadingIsPutIn(t *testing.T) {
 	at := noon
-	c := bed.ClassOf(north, farm.Field{}, farm.Bed{}, microclimate.FieldBias{}, []bed.SnowReading{{At: at.Unix(), Cm: 25}}, time.UTC)
+	c := bed.ClassOf(placed(farm.Field{}, time.UTC), farm.Bed{}, microclimate.FieldBias{}, []bed.SnowReading{{At: at.Unix(), Cm: 25}})
 	h := hour(at, -3)
 	h.SnowDepth = unit.Some(5.0)
 	assert.Equal(t, unit.Some(25.0), c.At(h).SnowDepth)

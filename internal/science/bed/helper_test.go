@@ -42,7 +42,7 @@ func plantsOf(t ftest, names ...string) []bed.Plant {
 
 // open is a class of open ground under leaves.
 func open(c crop.Crop) bed.Class {
-	class := bed.ClassOf(north, farm.Field{}, farm.Bed{}, microclimate.FieldBias{}, nil, time.UTC)
+	class := bed.ClassOf(placed(farm.Field{}, time.UTC), farm.Bed{}, microclimate.FieldBias{}, nil)
 	return class.Growing(c)
 }
 
@@ -123,4 +123,10 @@ func hardened(b *bed.Book, p bed.Plant, share float64) {
 		s.Crown.LT50 = r.Unhardened + unit.Celsius(share)*(r.Full-r.Unhardened)
 	}
 	b.Plants[p.Key()] = s
+}
+
+// placed is a field under the forecast point of north.
+func placed(f farm.Field, zone *time.Location) farm.Place {
+	return farm.PlaceOf(f, unit.Some(farm.Point{Latitude: north.Latitude, Longitude: north.Longitude,
+		Elevation: unit.Some(north.ElevationM), TimeZone: zone.String()}))
 }

@@ -17,7 +17,7 @@ import (
 // tried is a chard bed over ten days of November nights in 51 members.
 func tried(b *testing.B) verdict.Question {
 	p := bed.Plant{Crop: cropOf(b, "chard")}
-	class := bed.ClassOf(north, farm.Field{}, farm.Bed{}, microclimate.FieldBias{}, nil, time.UTC).Growing(p.Crop)
+	class := bed.ClassOf(placed(farm.Field{}, time.UTC), farm.Bed{}, microclimate.FieldBias{}, nil).Growing(p.Crop)
 	noon := time.Date(2025, 11, 14, 18, 0, 0, 0, time.UTC)
 	book := bed.NewBook(&class, []bed.Plant{p}, noon)
 	var hours []weather.Hour

@@ -71,8 +71,8 @@ type game struct {
 func play(t *testing.T, nights int) []game {
 	p := bed.Plant{Crop: cropOf(t, "chard")}
 	plants, spread := []bed.Plant{p}, []unit.Kelvins{p.Crop.Spread}
-	class := bed.ClassOf(north, farm.Field{}, farm.Bed{Covers: []farm.Cover{{Kind: "row_cover_light", On: "2025-11-01"}}},
-		microclimate.FieldBias{}, nil, time.UTC).Growing(p.Crop)
+	class := bed.ClassOf(placed(farm.Field{}, time.UTC), farm.Bed{Covers: []farm.Cover{{Kind: "row_cover_light", On: "2025-11-01"}}},
+		microclimate.FieldBias{}, nil).Growing(p.Crop)
 	noon := time.Date(2025, 11, 14, 18, 0, 0, 0, time.UTC)
 	book := bed.NewBook(&class, plants, noon)
 	s := book.Plants[p.Key()]

@@ -18,7 +18,7 @@ import (
 // through judges a bed of some hardness by what is certain to come.
 func through(t *testing.T, name string, hard float64, snowCm float64, hours []weather.Hour) farm.Verdict {
 	p := bed.Plant{Crop: cropOf(t, name)}
-	class := bed.ClassOf(north, farm.Field{}, farm.Bed{}, microclimate.FieldBias{}, nil, time.UTC).Growing(p.Crop)
+	class := bed.ClassOf(placed(farm.Field{}, time.UTC), farm.Bed{}, microclimate.FieldBias{}, nil).Growing(p.Crop)
 	if snowCm > 0 {
 		class.Snow = []bed.SnowReading{{At: hours[0].At.Unix(), Cm: snowCm}}
 	}

@@ -114,3 +114,9 @@ func when(m unit.Maybe[time.Time]) time.Time {
 	t, _ := m.Get()
 	return t
 }
+
+// placed is a field under the forecast point of north.
+func placed(f farm.Field, zone *time.Location) farm.Place {
+	return farm.PlaceOf(f, unit.Some(farm.Point{Latitude: north.Latitude, Longitude: north.Longitude,
+		Elevation: unit.Some(north.ElevationM), TimeZone: zone.String()}))
+}

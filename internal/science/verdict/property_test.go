@@ -179,7 +179,7 @@ func TestPropertyAColderNightIsNeverSaferThroughTheChain(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p := bed.Plant{Crop: rapid.SampledFrom(cat.All()).Draw(t, "crop")}
 		plants, spread := []bed.Plant{p}, []unit.Kelvins{p.Crop.Spread}
-		class := bed.ClassOf(north, farm.Field{}, farm.Bed{}, microclimate.FieldBias{}, nil, time.UTC).Growing(p.Crop)
+		class := bed.ClassOf(placed(farm.Field{}, time.UTC), farm.Bed{}, microclimate.FieldBias{}, nil).Growing(p.Crop)
 		book := bed.NewBook(&class, plants, noon)
 		s := book.Plants[p.Key()]
 		hard := unit.Celsius(rapid.Float64Range(0, 1).Draw(t, "hardened"))

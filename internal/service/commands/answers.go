@@ -150,9 +150,9 @@ func (t *turn) carryOut(ctx context.Context) error {
 func (t *turn) quietUntil() time.Time {
 	night := t.notice.Night
 	if night == "" {
-		night = farm.NightOf(t.now(), t.place.zone)
+		night = farm.NightOf(t.now(), t.place.at.Zone)
 	}
-	return night.Add(1).Noon(t.place.zone).UTC()
+	return night.Add(1).Noon(t.place.at.Zone).UTC()
 }
 
 // harvest takes what was harvested off the bed and clears it when nothing is left.

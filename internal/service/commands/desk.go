@@ -88,10 +88,10 @@ func judgeField(ctx context.Context, w store.Writer, f store.Field) error {
 	return w.Enqueue(ctx, store.Job{CellID: f.CellID})
 }
 
-// place is a field with its zone.
+// place is a field with where it lies.
 type place struct {
 	store.Field
-	zone *time.Location
+	at farm.Place
 }
 
 func (d Desk) place(ctx context.Context, r store.Reader, farmID, fieldID int64) (place, error) {
@@ -99,19 +99,8 @@ func (d Desk) place(ctx context.Context, r store.Reader, farmID, fieldID int64) 
 	if err != nil {
 		return place{}, err
 	}
-	name := f.TimeZone
-	if name == "" {
-		owner, err := r.Farm(ctx, farmID)
-		if err != nil {
-			return place{}, err
-		}
-		name = owner.TimeZone
-	}
-	zone, err := time.LoadLocation(name)
-	if err != nil {
-		return place{}, fmt.Errorf("time zone of field %d: %w", fieldID, err)
-	}
-	return place{f, zone}, nil
+	at, err := store.PlaceOf(ctx, r, f)
+	return place{f, at}, err
 }
 
 // placeFinder finds fields of a farm, each looked up once.
@@ -131,7 +120,7 @@ func (d Desk) placeFinder(ctx context.Context, r store.Reader, farmID int64) pla
 	}
 }
 
-func (p place) today(now time.Time) farm.Day { return farm.DayOf(now, p.zone) }
+func (p place) today(now time.Time) farm.Day { return farm.DayOf(now, p.at.Zone) }
 
 // known turns a missing entry that an input names into a problem of that input.
 func (c *check) known(field, what string, id int64, err error) error {

@@ -17,7 +17,7 @@ type FarmInput struct {
 	Name           Given[string]       `json:"name,omitzero" doc:"What people call the farm" example:"Hill Farm"`
 	Units          Given[string]       `json:"units,omitzero" doc:"Units that people of the farm see; JSON and CSV stay SI"`
 	Language       Given[string]       `json:"language,omitzero" doc:"Language of messages and pages"`
-	TimeZone       Given[string]       `json:"time_zone,omitzero" doc:"IANA time zone" example:"America/New_York"`
+	TimeZone       Given[string]       `json:"time_zone,omitzero" doc:"IANA time zone of lists and letters; null: that of the first field" example:"America/New_York"`
 	Currency       Given[string]       `json:"currency,omitzero" doc:"ISO 4217 code" example:"USD"`
 	NoticeLeadH    Given[float64]      `json:"notice_lead_h,omitzero" doc:"A harvest-before notice leaves at most this many hours before its deadline, unless the danger is nearly certain earlier" example:"72"`
 	MovedStepH     Given[float64]      `json:"moved_step_h,omitzero" doc:"A deadline that moves by at least this many hours is told again" example:"6"`
@@ -55,7 +55,7 @@ func (d Desk) ChangeFarm(ctx context.Context, farmID int64, seen Seen, in FarmIn
 // judgeFarm has every bed judged again when the change bears on the hours in
 // which people can work.
 func (d Desk) judgeFarm(ctx context.Context, w store.Writer, farmID int64, in FarmInput) error {
-	if !in.WindChillLimit.Touched() && !in.TimeZone.Touched() {
+	if !in.WindChillLimit.Touched() {
 		return nil
 	}
 	return judgeAll(ctx, w, farmID)
@@ -79,7 +79,7 @@ func (d Desk) applyFarm(c *check, in FarmInput, f *farm.Farm) {
 	put(c, "name", in.Name, aName, &f.Name, strings.TrimSpace)
 	put(c, "units", in.Units, oneOf("farm.units"), &f.Units, func(s string) unit.System { return unit.System(s) })
 	put(c, "language", in.Language, oneOf("farm.language"), &f.Language, same[string])
-	put(c, "time_zone", in.TimeZone, aZone, &f.TimeZone, same[string])
+	putOr(c, "time_zone", in.TimeZone, aZone, &f.TimeZone, same[string], "")
 	put(c, "currency", in.Currency, aCurrency, &f.Currency, strings.ToUpper)
 	put(c, "notice_lead_h", in.NoticeLeadH, within("farm.notice_lead_h"), &f.NoticeLead, hours)
 	put(c, "moved_step_h", in.MovedStepH, within("farm.moved_step_h"), &f.MovedStep, hours)

@@ -5,13 +5,9 @@ import (
 	"strings"
 
 	"winterstand/internal/farm"
-	"winterstand/internal/science/microclimate"
 	"winterstand/internal/store"
 	"winterstand/internal/unit"
 )
-
-// DefaultSoil is taken where nobody said. Own default: the middle of the list.
-const DefaultSoil = string(microclimate.Loam)
 
 // FieldInput is a field as it is handed in.
 type FieldInput struct {
@@ -21,7 +17,7 @@ type FieldInput struct {
 	Elevation Given[float64] `json:"elevation_m,omitzero" doc:"Metres above the sea; left out: the forecast's own" example:"300"`
 	Soil      Given[string]  `json:"soil,omitzero" doc:"Texture of the soil; left out: loam"`
 	LowSpot   Given[float64] `json:"low_spot_k,omitzero" doc:"How much colder its low nights run than the forecast, K" example:"1.5"`
-	TimeZone  Given[string]  `json:"time_zone,omitzero" doc:"IANA time zone; left out: the farm's" example:"America/Chicago"`
+	TimeZone  Given[string]  `json:"time_zone,omitzero" doc:"IANA time zone; left out: that of its place" example:"America/Chicago"`
 }
 
 func applyField(c *check, in FieldInput, f *farm.Field) {
@@ -29,7 +25,7 @@ func applyField(c *check, in FieldInput, f *farm.Field) {
 	put(c, "latitude", in.Latitude, within("field.latitude"), &f.Latitude, same[float64])
 	put(c, "longitude", in.Longitude, within("field.longitude"), &f.Longitude, same[float64])
 	putMaybe(c, "elevation_m", in.Elevation, within("field.elevation_m"), &f.Elevation, same[float64])
-	putOr(c, "soil", in.Soil, oneOf("field.soil"), &f.Soil, same[string], DefaultSoil)
+	putOr(c, "soil", in.Soil, oneOf("field.soil"), &f.Soil, same[string], farm.DefaultSoil)
 	putOr(c, "low_spot_k", in.LowSpot, within("field.low_spot_k"), &f.LowSpot, kelvins, unit.Kelvins(0))
 	putOr(c, "time_zone", in.TimeZone, aZone, &f.TimeZone, same[string], "")
 }
@@ -37,7 +33,7 @@ func applyField(c *check, in FieldInput, f *farm.Field) {
 // AddField makes a field and asks for its place among the forecasts. Errors: *Invalid.
 func (d Desk) AddField(ctx context.Context, farmID int64, in FieldInput) (f store.Field, err error) {
 	var c check
-	made := farm.Field{FarmID: farmID, Soil: DefaultSoil, CreatedAt: d.now()}
+	made := farm.Field{FarmID: farmID, Soil: farm.DefaultSoil, CreatedAt: d.now()}
 	c.needs("field", in)
 	applyField(&c, in, &made)
 	if err := c.err(); err != nil {

@@ -142,11 +142,8 @@ func aNote(s string) string {
 }
 
 func aZone(s string) string {
-	if s == "" || s == "Local" {
+	if _, err := farm.ParseZone(s); err != nil {
 		return "must be an IANA time zone such as America/New_York"
-	}
-	if _, err := time.LoadLocation(s); err != nil {
-		return "is not a time zone we know; use an IANA name such as America/New_York"
 	}
 	return ""
 }

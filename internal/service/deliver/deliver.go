@@ -242,9 +242,7 @@ func (c *Carrier) letter(ctx context.Context, m store.Message, e Envelope, s phr
 		if err := json.Unmarshal(n.Facts, &f); err != nil {
 			return e, false, fmt.Errorf("facts of notice %d: %w", id, err)
 		}
-		if zone, err := time.LoadLocation(f.Zone); err == nil {
-			s.Zone = zone
-		}
+		s.Zone = farm.ZoneTold(f.Zone)
 		facts = append(facts, f)
 		pictures = append(pictures, c.draw(ctx, &e, n, s, m.Channel))
 		e.Thread = append(e.Thread, notice.Thread(n.Subject, n.Night))

@@ -56,9 +56,9 @@ func (c *Carrier) worthTelling(ctx context.Context, tx store.Writer, m store.Mes
 }
 
 func (c *Carrier) writeUndelivered(ctx context.Context, tx store.Writer, m store.Message, to farm.Recipient, owner farm.Farm, about []int64) (store.Notice, error) {
-	zone, err := time.LoadLocation(owner.TimeZone)
+	zone, err := store.ZoneOf(ctx, tx, owner)
 	if err != nil {
-		zone = time.UTC
+		return store.Notice{}, err
 	}
 	facts := notice.Facts{Kind: notice.Undelivered, Farm: owner.Name, Zone: zone.String(), Night: farm.DayOf(c.Now(), zone),
 		Unreached: &notice.Unreached{Name: to.Name, Channel: m.Channel, Error: m.LastError, About: about}}

@@ -73,7 +73,7 @@ func (t *turn) carryOut(ctx context.Context, beds []asked, m sms.Meaning) (words
 		a.bed = out.Bed.Else(a.bed)
 		done, last = append(done, a), out
 		if m.Word == sms.Covered {
-			kind := a.bed.CoverOn(farm.DayOf(t.now, zoneOf(a)))
+			kind := a.bed.CoverOn(farm.DayOf(t.now, a.zone()))
 			covers[kind] = append(covers[kind], a)
 		}
 	}
@@ -87,17 +87,9 @@ func (t *turn) carryOut(ctx context.Context, beds []asked, m sms.Meaning) (words
 	return said, nil
 }
 
-func zoneOf(a asked) *time.Location {
-	z, err := time.LoadLocation(a.facts.Zone)
-	if err != nil {
-		return time.UTC
-	}
-	return z
-}
-
 // did says what was done.
 func (t *turn) did(m sms.Meaning, done []asked, covers map[string][]asked, last commands.Answered) words {
-	s := t.speaker(done[0].person, done[0].facts.Zone)
+	s := t.speaker(done[0].person, done[0].zone())
 	args := phrase.Args{"beds": bedNames(done), "bed": done[0].bed.Name}
 	switch m.Word {
 	case sms.Covered:
@@ -140,7 +132,7 @@ func (t *turn) didCover(s phrase.Speaker, covers map[string][]asked) (said words
 
 // which asks for the bed that a weight belongs to.
 func (t *turn) which(beds []asked) words {
-	s := t.speaker(beds[0].person, "")
+	s := t.speaker(beds[0].person, beds[0].person.zone)
 	return t.say("which", phrase.Args{"bed": t.example(s, beds[0].bed.Name), "mass": exampleMass(s.Units), "beds": bedNames(beds)})
 }
 

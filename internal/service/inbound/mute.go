@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"slices"
-	"time"
 
 	"winterstand/internal/farm"
 	"winterstand/internal/message/notice"
@@ -81,11 +80,7 @@ func (t *turn) unheard(ctx context.Context, owner farm.Farm) (bool, error) {
 
 // tellUnheard tells whoever still gets other notices, by the ways left.
 func (t *turn) tellUnheard(ctx context.Context, p person) error {
-	zone, err := time.LoadLocation(p.owner.TimeZone)
-	if err != nil {
-		zone = time.UTC
-	}
-	facts := notice.Facts{Kind: notice.Undelivered, Farm: p.owner.Name, Zone: zone.String(), Night: farm.DayOf(t.now, zone),
+	facts := notice.Facts{Kind: notice.Undelivered, Farm: p.owner.Name, Zone: p.zone.String(), Night: farm.DayOf(t.now, p.zone),
 		Unreached: &notice.Unreached{Name: p.to.Name, Channel: store.SMS, Error: "STOP", About: []int64{}, Alone: true}}
 	body, err := json.Marshal(facts)
 	if err != nil {
@@ -100,5 +95,5 @@ func (t *turn) tellUnheard(ctx context.Context, p person) error {
 	if err != nil {
 		return err
 	}
-	return announce.Address(ctx, t.w, []announce.Addressed{{Notice: n, Owner: p.owner, Zone: zone}}, t.now)
+	return announce.Address(ctx, t.w, []announce.Addressed{{Notice: n, Owner: p.owner, Zone: p.zone}}, t.now)
 }

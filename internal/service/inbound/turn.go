@@ -22,6 +22,7 @@ import (
 type person struct {
 	to    farm.Recipient
 	owner farm.Farm
+	zone  *time.Location // of the farm
 }
 
 // asked is a bed that a message asked about, with the latest notice of it there.
@@ -35,6 +36,9 @@ type asked struct {
 }
 
 func (a asked) standing() bool { return !a.bed.ClearedAt.Known() }
+
+// zone is that in which the person was asked.
+func (a asked) zone() *time.Location { return farm.ZoneTold(a.facts.Zone) }
 
 // turn is one reply being carried out.
 type turn struct {
@@ -64,7 +68,11 @@ func (t *turn) gather(ctx context.Context) error {
 		if err != nil {
 			return err
 		}
-		t.people = append(t.people, person{r, owner})
+		zone, err := store.ZoneOf(ctx, t.w, owner)
+		if err != nil {
+			return err
+		}
+		t.people = append(t.people, person{r, owner, zone})
 	}
 	if len(t.people) == 0 {
 		t.Log.InfoContext(ctx, "reply by text from a number that nobody here has")
@@ -168,15 +176,8 @@ func (t *turn) reader() person {
 	return t.people[0]
 }
 
-func (t *turn) speaker(p person, zone string) phrase.Speaker {
-	if zone == "" {
-		zone = p.owner.TimeZone
-	}
-	z, err := time.LoadLocation(zone)
-	if err != nil {
-		z = time.UTC
-	}
-	s := deliver.SpeakerFor(t.Phrases, p.to, p.owner, z)
+func (t *turn) speaker(p person, zone *time.Location) phrase.Speaker {
+	s := deliver.SpeakerFor(t.Phrases, p.to, p.owner, zone)
 	s.Plain = true
 	return s
 }
@@ -194,7 +195,7 @@ func (t *turn) farms() string {
 
 // act does what the reply says.
 func (t *turn) act(ctx context.Context) (words, error) {
-	s := t.speaker(t.reader(), "")
+	s := t.speaker(t.reader(), t.reader().zone)
 	names := make([]string, len(t.asked))
 	for i, a := range t.asked {
 		names[i] = a.bed.Name

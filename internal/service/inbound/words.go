@@ -17,7 +17,7 @@ type words []string
 func (w words) fit() string { return gsm7.Fit(w...) }
 
 func (t *turn) say(key string, args phrase.Args) words {
-	return words{t.speaker(t.reader(), "").Say("text."+key, args)}
+	return words{t.speaker(t.reader(), t.reader().zone).Say("text."+key, args)}
 }
 
 // unclearMost is how often in an hour a number is told that it was not
@@ -46,7 +46,7 @@ func (t *turn) unclear(ctx context.Context) (words, error) {
 func (t *turn) notUnderstood() words {
 	for _, a := range t.asked {
 		if a.standing() {
-			s := t.speaker(a.person, "")
+			s := t.speaker(a.person, a.person.zone)
 			return t.say("unclear", phrase.Args{"bed": t.example(s, a.bed.Name)})
 		}
 	}

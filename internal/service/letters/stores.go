@@ -9,7 +9,6 @@ import (
 	"winterstand/internal/message/notice"
 	"winterstand/internal/service/announce"
 	"winterstand/internal/service/plan"
-	"winterstand/internal/service/scene"
 	"winterstand/internal/storage/keeping"
 	"winterstand/internal/store"
 )
@@ -66,7 +65,10 @@ func (w Writer) storesOf(ctx context.Context) func(farm.Farm) error {
 			return err
 		}
 		return w.Store.Write(ctx, func(tx store.Writer) error {
-			t := w.teller(tx, f)
+			t, err := w.teller(ctx, tx, f)
+			if err != nil {
+				return err
+			}
 			for _, r := range rooms {
 				if err := t.rooms(ctx, r); err != nil {
 					return err
@@ -98,7 +100,10 @@ func (w Writer) RoomFilled(ctx context.Context, tx store.Writer, farmID, roomID 
 			kg += l.Kg
 		}
 	}
-	t := w.teller(tx, f)
+	t, err := w.teller(ctx, tx, f)
+	if err != nil {
+		return err
+	}
 	if err := t.room(ctx, room, kg); err != nil {
 		return err
 	}
@@ -114,8 +119,9 @@ type storeTeller struct {
 	found []announce.Addressed
 }
 
-func (w Writer) teller(tx store.Writer, f farm.Farm) *storeTeller {
-	return &storeTeller{tx: tx, farm: f, zone: scene.ZoneOf(farm.Field{}, f, store.Cell{}), now: w.Now()}
+func (w Writer) teller(ctx context.Context, tx store.Writer, f farm.Farm) (*storeTeller, error) {
+	zone, err := store.ZoneOf(ctx, tx, f)
+	return &storeTeller{tx: tx, farm: f, zone: zone, now: w.Now()}, err
 }
 
 func (t *storeTeller) rooms(ctx context.Context, r plan.Room) error {

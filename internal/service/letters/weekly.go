@@ -12,7 +12,6 @@ import (
 	"winterstand/internal/message/notice"
 	"winterstand/internal/service/announce"
 	"winterstand/internal/service/plan"
-	"winterstand/internal/service/scene"
 	"winterstand/internal/store"
 	"winterstand/internal/unit"
 )
@@ -98,7 +97,10 @@ func (w Writer) signOfLife(ctx context.Context, f farm.Farm) (notice.Facts, int,
 // day is today in the farm's zone; the same kind about the same subject is told
 // once a day at most.
 func (w Writer) tellFarm(ctx context.Context, f farm.Farm, subject string, facts notice.Facts) error {
-	zone := scene.ZoneOf(farm.Field{}, f, store.Cell{})
+	zone, err := store.ZoneOf(ctx, w.Store, f)
+	if err != nil {
+		return err
+	}
 	now := w.Now()
 	facts.Farm, facts.Zone, facts.Night = f.Name, zone.String(), farm.DayOf(now, zone)
 	d := announce.Due{Owner: f, Zone: zone, Facts: facts, Notice: store.Notice{

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"strings"
-	"time"
 
 	"winterstand/internal/farm"
 	"winterstand/internal/science/season"
@@ -19,7 +18,7 @@ var ErrShort = errors.New("no winter from 1 August to 31 May lies whole within i
 var ErrPacked = errors.New("is compressed; unpack it first")
 
 // readHistory takes the forms that weatherfile reads.
-func readHistory(name string, file []byte, f farm.Field, zone *time.Location) (season.History, error) {
+func readHistory(name string, file []byte, at farm.Place) (season.History, error) {
 	if bytes.HasPrefix(file, []byte{0x1f, 0x8b}) || strings.HasSuffix(strings.ToLower(name), ".gz") {
 		return season.History{}, fmt.Errorf("%s: %w", name, ErrPacked)
 	}
@@ -27,7 +26,7 @@ func readHistory(name string, file []byte, f farm.Field, zone *time.Location) (s
 	if err != nil {
 		return season.History{}, err
 	}
-	h := season.HistoryOf(read, f.Latitude, f.Longitude, zone)
+	h := season.HistoryOf(read, at.Latitude, at.Longitude, at.Zone)
 	if len(h.Years) == 0 {
 		return h, fmt.Errorf("%s: %w", name, ErrShort)
 	}

@@ -44,20 +44,13 @@ func (l Larder) table() (*keeping.Book, error) {
 	return keeping.Default()
 }
 
-// zone of a farm; UTC where the book names one that is not known.
-func zone(f farm.Farm) *time.Location {
-	if z, err := time.LoadLocation(f.TimeZone); err == nil {
-		return z
-	}
-	return time.UTC
-}
-
 // standing is what stands on a farm with what was judged of it.
 type standing struct {
 	farm     farm.Farm
 	now      time.Time
-	zone     *time.Location
+	zone     *time.Location // of what is the whole farm's
 	fields   map[int64]farm.Field
+	places   map[int64]farm.Place // by field
 	beds     []farm.Bed
 	verdicts map[int64]store.Verdict
 	crops    map[string]crop.Crop // of the beds, by the key in the book
@@ -70,14 +63,20 @@ func (l Larder) standing(ctx context.Context, farmID int64) (s standing, err err
 	if s.farm, err = l.Books.Farm(ctx, farmID); err != nil {
 		return s, fmt.Errorf("farm %d: %w", farmID, err)
 	}
-	s.now, s.zone = l.now(), zone(s.farm)
+	s.now = l.now()
+	if s.zone, err = store.ZoneOf(ctx, l.Books, s.farm); err != nil {
+		return s, err
+	}
 	fields, err := l.Books.Fields(ctx, farmID, store.Page{})
 	if err != nil {
 		return s, fmt.Errorf("fields of farm %d: %w", farmID, err)
 	}
-	s.fields = map[int64]farm.Field{}
+	s.fields, s.places = map[int64]farm.Field{}, map[int64]farm.Place{}
 	for _, f := range fields {
 		s.fields[f.ID] = f.Field
+		if s.places[f.ID], err = store.PlaceOf(ctx, l.Books, f); err != nil {
+			return s, err
+		}
 	}
 	if s.beds, err = l.Books.Beds(ctx, farmID, store.BedFilter{}); err != nil {
 		return s, fmt.Errorf("beds of farm %d: %w", farmID, err)
@@ -93,3 +92,9 @@ func (l Larder) standing(ctx context.Context, farmID int64) (s standing, err err
 	}
 	return s, nil
 }
+
+// place of a bed.
+func (s standing) place(b farm.Bed) farm.Place { return s.places[b.FieldID] }
+
+// today where a bed lies.
+func (s standing) today(b farm.Bed, now time.Time) farm.Day { return farm.DayOf(now, s.place(b).Zone) }

@@ -3,6 +3,7 @@ package plan
 import (
 	"context"
 	"fmt"
+	"maps"
 	"slices"
 	"time"
 
@@ -19,6 +20,7 @@ type PlannedBed struct {
 	Crop       string              `json:"crop"`
 	Variety    string              `json:"variety,omitempty"`
 	Deadline   time.Time           `json:"harvest_before"`
+	Zone       *time.Location      `json:"-"` // of its field
 	Likelihood float64             `json:"likelihood"`
 	StandingKg unit.Maybe[float64] `json:"standing_kg"`
 	KgPerHour  float64             `json:"lift_kg_per_hour"`
@@ -38,7 +40,7 @@ type PlannedRoom struct {
 type Plan struct {
 	lifting.Result
 	AsOf      time.Time
-	Zone      *time.Location
+	Zone      *time.Location // of the crew's clock
 	Currency  string
 	Beds      []PlannedBed  // by deadline
 	Stores    []PlannedRoom // rooms it may use
@@ -61,7 +63,7 @@ func (l Larder) Plan(ctx context.Context, farmID int64) (Plan, error) {
 	if err != nil {
 		return Plan{}, err
 	}
-	p := Plan{AsOf: s.now, Zone: s.zone, Currency: s.farm.Currency, Beds: []PlannedBed{}, Stores: []PlannedRoom{},
+	p := Plan{AsOf: s.now, Zone: s.crewZone(), Currency: s.farm.Currency, Beds: []PlannedBed{}, Stores: []PlannedRoom{},
 		CrewGiven: len(s.farm.Crew) > 0, Left: []int64{}, Unseen: []int64{}, names: map[int64]string{}}
 	for _, b := range s.beds {
 		p.names[b.ID] = b.Name
@@ -132,7 +134,7 @@ func (l Larder) job(s standing, b farm.Bed, v farm.Verdict, by time.Time, stores
 		Workable: spans(v.Windows), RoomKinds: kinds,
 	}
 	return job, PlannedBed{
-		BedID: b.ID, Name: b.Name, Field: s.fields[b.FieldID].Name, Crop: b.Crop, Variety: b.Variety, Deadline: by,
+		BedID: b.ID, Name: b.Name, Field: s.fields[b.FieldID].Name, Crop: b.Crop, Variety: b.Variety, Deadline: by, Zone: s.place(b).Zone,
 		Likelihood: job.Likelihood, StandingKg: b.StandingKg, KgPerHour: rate, RateGiven: given, NoRoomKind: missing, Titles: c.Titles,
 	}
 }
@@ -184,6 +186,28 @@ func crewTime(p Plan, f farm.Farm, beds []lifting.Bed) ([]lifting.Window, error)
 		return lifting.Windows(f.Crew, p.Zone, p.AsOf, last)
 	}
 	return alone(open, p.AsOf, last), nil
+}
+
+// crewZone is the clock that the crew lives by: that of the fields. A crew is one
+// and has one clock, so where fields differ it is the farm's, if a field keeps
+// it, else the first field's. A farm with no field has nothing to lift.
+func (s standing) crewZone() *time.Location {
+	ids := slices.Sorted(maps.Keys(s.places))
+	for _, id := range ids {
+		if at := s.places[id]; sameClock(at.Zone, s.zone, s.now) {
+			return at.Zone
+		}
+	}
+	if len(ids) == 0 {
+		return s.zone
+	}
+	return s.places[ids[0]].Zone
+}
+
+func sameClock(a, b *time.Location, now time.Time) bool {
+	_, east := now.In(a).Zone()
+	_, other := now.In(b).Zone()
+	return east == other
 }
 
 // alone joins spans that overlap, cut to [from, to).

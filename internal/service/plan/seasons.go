@@ -10,6 +10,7 @@ import (
 
 	"winterstand/internal/crop"
 	"winterstand/internal/farm"
+	"winterstand/internal/science/bed"
 	"winterstand/internal/science/microclimate"
 	"winterstand/internal/science/season"
 	"winterstand/internal/store"
@@ -112,7 +113,7 @@ func (l Larder) LookBack(ctx context.Context, farmID, fieldID int64, name string
 	if len(crops) == 0 {
 		return Season{}, ErrNoCrops
 	}
-	past, err := readHistory(name, file, field, s.zone)
+	past, err := readHistory(name, file, s.places[field.ID])
 	if err != nil {
 		return Season{}, err
 	}
@@ -186,11 +187,7 @@ func (l Larder) grown(s standing) []crop.Crop {
 // dressed are the grounds to play: bare, and under each cover on the farm's
 // beds of today.
 func (s standing) dressed(f farm.Field) []season.Bed {
-	soil := microclimate.Soil(f.Soil)
-	if soil == "" {
-		soil = microclimate.Loam
-	}
-	site := microclimate.Site{Latitude: f.Latitude, Longitude: f.Longitude, ElevationM: f.Elevation.Else(0), Soil: soil}
+	at := s.places[f.ID]
 	covers := []microclimate.Cover{microclimate.NoCover}
 	for _, b := range s.beds {
 		for _, c := range b.Covers {
@@ -201,7 +198,7 @@ func (s standing) dressed(f farm.Field) []season.Bed {
 	}
 	var out []season.Bed
 	for _, c := range covers {
-		out = append(out, season.Bed{Site: site, Dressing: microclimate.Dressing{Cover: c}, Zone: s.zone})
+		out = append(out, season.Bed{Site: bed.SiteOf(at), Dressing: microclimate.Dressing{Cover: c}, Zone: at.Zone})
 	}
 	return out
 }

@@ -27,16 +27,28 @@ func (l Larder) Skill(ctx context.Context, farmID int64) (skill.Report, error) {
 	zones := map[int64]*time.Location{}
 	var rows []skill.Judged
 	for _, j := range judged {
-		if zones[j.FarmID] == nil {
-			f, err := l.Books.Farm(ctx, j.FarmID)
-			if err != nil {
-				return skill.Report{}, fmt.Errorf("farm %d: %w", j.FarmID, err)
+		if zones[j.BedID] == nil {
+			if zones[j.BedID], err = l.zoneOf(ctx, j.FarmID, j.BedID); err != nil {
+				return skill.Report{}, err
 			}
-			zones[j.FarmID] = zone(f)
 		}
-		rows = append(rows, l.judged(j, first[fmt.Sprint(j.BedID, j.Night)], zones[j.FarmID]))
+		rows = append(rows, l.judged(j, first[fmt.Sprint(j.BedID, j.Night)], zones[j.BedID]))
 	}
 	return skill.Score(rows, skill.DefaultOptions())
+}
+
+// zoneOf a bed is its field's: nights are named in it.
+func (l Larder) zoneOf(ctx context.Context, farmID, bedID int64) (*time.Location, error) {
+	b, err := l.Books.Bed(ctx, farmID, bedID)
+	if err != nil {
+		return nil, fmt.Errorf("bed %d: %w", bedID, err)
+	}
+	f, err := l.Books.Field(ctx, farmID, b.FieldID)
+	if err != nil {
+		return nil, fmt.Errorf("field %d: %w", b.FieldID, err)
+	}
+	at, err := store.PlaceOf(ctx, l.Books, f)
+	return at.Zone, err
 }
 
 // told is when a notice first stood for a bed and night.

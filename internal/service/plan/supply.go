@@ -8,6 +8,7 @@ import (
 
 	"winterstand/internal/crop"
 	"winterstand/internal/farm"
+	"winterstand/internal/science/bed"
 	"winterstand/internal/storage/supply"
 	"winterstand/internal/unit"
 )
@@ -118,13 +119,11 @@ func (s standing) outlook(past Season, stores []Room) (Supply, supply.Input) {
 
 // latitude of the farm: that of its first field, north without one.
 func (s standing) latitude() float64 {
-	var first farm.Field
-	for id, f := range s.fields {
-		if first.ID == 0 || id < first.ID {
-			first = f
-		}
+	first, err := s.lookedAt(0)
+	if err != nil {
+		return 0
 	}
-	return first.Latitude
+	return s.places[first.ID].Latitude
 }
 
 // horizon is how far the chances are followed, in days: past the next June
@@ -144,7 +143,7 @@ func (s standing) expect(b farm.Bed, past Season, now time.Time) Expectation {
 	if kg, ok := e.Kg.Get(); ok && !e.Unseen {
 		e.Kg = unit.Some(kg * v.SoldLeft)
 	}
-	today := farm.DayOf(now, s.zone)
+	today := s.today(b, now)
 	if v.AlreadyLost {
 		e.Alive = []supply.Chance{{Day: today, P: 0}}
 	} else {
@@ -182,7 +181,7 @@ func rounded(p float64) float64 { return math.Round(p*1000) / 1000 }
 func (s standing) winter(e *Expectation, b farm.Bed, c crop.Crop, past Season, today farm.Day) Basis {
 	last := e.Alive[len(e.Alive)-1]
 	row, ours := past.row(c.Name, b.CoverOn(today), b.MulchOn(today))
-	stands := normal(s.site(b), limit(b, c, today)+float64(s.fields[b.FieldID].LowSpot), last.Day)
+	stands := normal(bed.SiteOf(s.place(b)), limit(b, c, today)+float64(s.place(b).LowSpot), last.Day)
 	if ours {
 		stands = remembered(row, last.Day)
 	}

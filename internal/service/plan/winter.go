@@ -6,6 +6,7 @@ import (
 
 	"winterstand/internal/crop"
 	"winterstand/internal/farm"
+	"winterstand/internal/science/bed"
 	"winterstand/internal/science/microclimate"
 	"winterstand/internal/science/season"
 	"winterstand/internal/unit"
@@ -35,11 +36,6 @@ const (
 	crownShelter = 0.6  // of the air's frost that comes through to a crown, with the snow of an ordinary winter and some nights without
 	fifthOfLoss  = 1.39 // ln 4: widths above LT50 at which a fifth is lost
 )
-
-func (s standing) site(b farm.Bed) microclimate.Site {
-	f := s.fields[b.FieldID]
-	return microclimate.Site{Latitude: f.Latitude, Longitude: f.Longitude, ElevationM: f.Elevation.Else(0)}
-}
 
 // limit is the low of the air, °C, that takes a bed in the ordinary course of a
 // winter: halfway between what the crop bears after mild cold and at its
@@ -181,7 +177,7 @@ func spring(latitude float64, today farm.Day, endsAfter int) farm.Day {
 // bolts is the day from which nothing more is taken of what stood the winter.
 // What was sown this year, before that day, has its winter still to come.
 func (s standing) bolts(b farm.Bed, now time.Time) farm.Day {
-	latitude, today := s.fields[b.FieldID].Latitude, farm.DayOf(now, s.zone)
+	latitude, today := s.place(b).Latitude, s.today(b, now)
 	end := spring(latitude, today, standsForDays).Add(standsForDays)
 	if sown, ok := b.SownOn.Get(); ok && sown > end.Add(-sownThisYear) {
 		end = spring(latitude, end.Add(1), standsForDays).Add(standsForDays)
@@ -200,7 +196,7 @@ func (s standing) regrowth(b farm.Bed, c crop.Crop, v farm.Verdict, today farm.D
 	if !ok || !known {
 		return none
 	}
-	site := s.site(b)
+	site := bed.SiteOf(s.place(b))
 	from := spring(site.Latitude, today, 0)
 	if b.SownOn.Else("") > from.Add(-sownThisYear) {
 		return none
@@ -210,6 +206,6 @@ func (s standing) regrowth(b farm.Bed, c crop.Crop, v farm.Verdict, today farm.D
 	if n := len(v.Nights); n > 0 {
 		reach = v.Nights[n-1].Night.Add(1)
 	}
-	alive *= normal(site, crownLimit(b, h, today)+float64(s.fields[b.FieldID].LowSpot), reach)(from)
+	alive *= normal(site, crownLimit(b, h, today)+float64(s.place(b).LowSpot), reach)(from)
 	return unit.Some(Regrowth{From: from, Until: from.Add(cutForDays), Kg: regrownShare * kg, Likelihood: alive})
 }

@@ -83,6 +83,7 @@ func (p Plan) Busy() []lifting.Turn {
 // Text is the plan in plain lines, in the reader's words. Windows in which
 // nothing is lifted are left out.
 func (p Plan) Text(s phrase.Speaker) string {
+	s.Zone = p.Zone
 	busy := p.Result
 	busy.Turns = p.Busy()
 	busy.RoomsUnknown = busy.RoomsUnknown && len(p.Beds) > 0

@@ -74,7 +74,11 @@ func (w *Runner) tellUnplaced(ctx context.Context, f store.Field, cause error) e
 	}
 	r := &round{w: w, s: &scene.Scene{Now: w.Now(), Missing: []string{"no forecast"}}, verdicts: map[int64]farm.Verdict{}}
 	r.seen.trouble = []string{cause.Error()}
-	p := &scene.Plot{Field: f, Owner: owner, Zone: scene.ZoneOf(f.Field, owner, store.Cell{})}
+	place, err := store.PlaceOf(ctx, w.Store, f)
+	if err != nil {
+		return err
+	}
+	p := &scene.Plot{Field: f, Owner: owner, Zone: place.Zone}
 	if err := r.sight(ctx, p); err != nil {
 		return err
 	}

@@ -69,7 +69,7 @@ func (k *Knowledge) field(ctx context.Context, f store.Field) (FieldKnowledge, e
 	if err := store.Recall(ctx, k.Reader.Store, fmt.Sprintf("field:%d", f.ID), BiasSinceMemo, &since); err != nil {
 		return out, err
 	}
-	out.Bias = biasFrom(readings, k.Scene.Past, ZoneOf(f.Field, k.Farms[f.FarmID], k.Scene.Cell), since)
+	out.Bias = biasFrom(readings, k.Scene.Past, f.In(k.Scene.Cell).Zone, since)
 	return out, nil
 }
 

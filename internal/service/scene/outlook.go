@@ -44,7 +44,7 @@ func (w *Reader) OutlookOn(ctx context.Context, farmID, bedID, forecastID int64)
 	}
 	q := a.question(s, p, LimitsOf(p.Owner))
 	return Outlook{Verdict: a.Verdict(s, p, LimitsOf(p.Owner)), Hours: verdict.Outlook(q), Zone: p.Zone,
-		Latitude: p.Field.Latitude, Longitude: p.Field.Longitude}, nil
+		Latitude: p.Class.Site.Latitude, Longitude: p.Class.Site.Longitude}, nil
 }
 
 // WhatIf judges a bed as it would be under another cover or mulch, on the same

@@ -11,7 +11,6 @@ import (
 	"winterstand/internal/farm"
 	"winterstand/internal/science/bed"
 	"winterstand/internal/science/hardiness"
-	"winterstand/internal/science/microclimate"
 	"winterstand/internal/store"
 	"winterstand/internal/unit"
 )
@@ -58,14 +57,14 @@ func (k *Knowledge) Plot(b farm.Bed) Plot {
 func (k *Knowledge) Bare(b farm.Bed) Plot {
 	fk := k.Fields[b.FieldID]
 	owner := k.Farms[b.FarmID]
-	p := Plot{Bed: b, Field: fk.Field, Owner: owner, Zone: ZoneOf(fk.Field.Field, owner, k.Scene.Cell)}
+	place := fk.Field.In(k.Scene.Cell)
+	p := Plot{Bed: b, Field: fk.Field, Owner: owner, Zone: place.Zone}
 	c, err := k.Reader.Catalogue.Find(b.Crop)
 	if err != nil {
 		p.Broken = err.Error()
 		return p
 	}
-	site := microclimate.Site{Latitude: k.Scene.Cell.Latitude, Longitude: k.Scene.Cell.Longitude, ElevationM: k.Scene.Cell.Elevation.Else(0)}
-	p.Class = bed.ClassOf(site, fk.Field.Field, b, fk.Bias, fk.Snow, p.Zone).Growing(c)
+	p.Class = bed.ClassOf(place, b, fk.Bias, fk.Snow).Growing(c)
 	p.Plant = bed.Plant{Crop: c}
 	if day, ok := b.SownOn.Get(); ok {
 		p.Plant.Since = day.Start(p.Zone).UTC()

@@ -31,8 +31,9 @@ func aPlot(t require.TestingT, b farm.Bed) Plot {
 	c := cropOf(t, b.Crop)
 	zone, err := time.LoadLocation("America/Chicago")
 	require.NoError(t, err)
+	place := farm.Place{Latitude: site.Latitude, Longitude: site.Longitude, ElevationM: site.ElevationM, Soil: farm.DefaultSoil, Zone: zone}
 	return Plot{Bed: b, Owner: farm.New("Hill Farm", hourNow), Zone: zone, Spread: c.Spread, Plant: bed.Plant{Crop: c},
-		Class: bed.ClassOf(site, farm.Field{}, b, microclimate.FieldBias{}, nil, zone).Growing(c)}
+		Class: bed.ClassOf(place, b, microclimate.FieldBias{}, nil).Growing(c)}
 }
 
 func aGroup(t require.TestingT, names ...string) *Group {

@@ -30,7 +30,7 @@ func TestOpenRefusesOtherSchemas(t *testing.T) {
 	_, err := sqlite.Open(t.Context(), path, sqlite.Options{})
 	require.ErrorIs(t, err, schema.ErrOld, "an empty file")
 	require.ErrorContains(t, err, path)
-	require.ErrorContains(t, err, "schema of the book is at 0, needed is 4: older than this program: run `winterstand migrate` first")
+	require.ErrorContains(t, err, "schema of the book is at 0, needed is 5: older than this program: run `winterstand migrate` first")
 
 	s := open(t, path, sqlite.Options{Migrate: true})
 	open(t, path, sqlite.Options{})
@@ -41,7 +41,7 @@ func TestOpenRefusesOtherSchemas(t *testing.T) {
 		want         error
 		says         string
 	}{
-		"newer book":  {`INSERT INTO goose_db_version (version_id, is_applied) VALUES (99, 1)`, `DELETE FROM goose_db_version WHERE version_id = 99`, schema.ErrNew, "book is at 99, known is 4"},
+		"newer book":  {`INSERT INTO goose_db_version (version_id, is_applied) VALUES (99, 1)`, `DELETE FROM goose_db_version WHERE version_id = 99`, schema.ErrNew, "book is at 99, known is 5"},
 		"older queue": {`DELETE FROM river_migration WHERE version = 8`, `INSERT INTO river_migration (line, version) VALUES ('main', 8)`, schema.ErrOld, "queue is at 7, needed is 8"},
 		"newer queue": {`INSERT INTO river_migration (line, version) VALUES ('main', 99)`, `DELETE FROM river_migration WHERE version = 99`, nil, "perhaps of a newer program"},
 	} {

@@ -77,6 +77,51 @@ func TestDownAndUp(t *testing.T) {
 	}
 }
 
+// UTC, which every farm was given, becomes no zone; one that was chosen stays.
+func TestAZoneNobodySetIsNone(t *testing.T) {
+	embedded, server := both(t)
+	for name, x := range map[string]struct {
+		p  *goose.Provider
+		db *sql.DB
+	}{
+		"sqlite":   {provider(t, goose.DialectSQLite3, embedded, migrations.SQLite()), embedded},
+		"postgres": {provider(t, goose.DialectPostgres, server, migrations.Postgres()), server},
+	} {
+		_, err := x.p.DownTo(t.Context(), 4)
+		require.NoError(t, err, name)
+		for _, zone := range []string{"UTC", "Europe/Oslo"} {
+			_, err = x.db.ExecContext(t.Context(), farmOf(zone))
+			require.NoError(t, err, name)
+		}
+		_, err = x.p.Up(t.Context())
+		require.NoError(t, err, name)
+		require.Equal(t, []string{"", "Europe/Oslo"}, zones(t, x.db), name)
+		_, err = x.p.DownTo(t.Context(), 4)
+		require.NoError(t, err, name)
+		require.Equal(t, []string{"UTC", "Europe/Oslo"}, zones(t, x.db), name)
+	}
+}
+
+// farmOf is an entry of both databases.
+func farmOf(zone string) string {
+	return `INSERT INTO farm (name, units, language, time_zone, currency, notice_lead_s, moved_step_s, blind_after_s, wind_chill_limit_c,
+		still_watching, crew, wanted, calendar_secret, created_at, version)
+		VALUES ('` + zone + `', 'us', 'en', '` + zone + `', 'USD', 1, 1, 1, -20, TRUE, '[]', '[]', '` + zone + `', 0, 1)`
+}
+
+func zones(t *testing.T, db *sql.DB) (out []string) {
+	rows, err := db.QueryContext(t.Context(), `SELECT time_zone FROM farm ORDER BY id`)
+	require.NoError(t, err)
+	defer rows.Close()
+	for rows.Next() {
+		var zone string
+		require.NoError(t, rows.Scan(&zone))
+		out = append(out, zone)
+	}
+	require.NoError(t, rows.Err())
+	return out
+}
+
 func provider(t *testing.T, d goose.Dialect, db *sql.DB, files fs.FS) *goose.Provider {
 	p, err := goose.NewProvider(d, db, files)
 	require.NoError(t, err)

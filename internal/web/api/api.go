@@ -22,7 +22,7 @@ import (
 
 // Reasoner says why a verdict is what it is, in a farm's language and units
 // and a field's zone.
-type Reasoner func(v farm.Verdict, f farm.Farm, at farm.Field) string
+type Reasoner func(v farm.Verdict, f farm.Farm, zone *time.Location) string
 
 // Teller says what a notice said, in a farm's language and units.
 type Teller func(facts notice.Facts, f farm.Farm) string

@@ -53,17 +53,17 @@ func (s *service) bedRoutes() {
 type bench struct {
 	*service
 	farm     farm.Farm
-	fields   map[int64]store.Field
+	zones    map[int64]*time.Location // by field
 	verdicts map[int64]store.Verdict
 }
 
 func (s *service) benchOf(ctx context.Context, r store.Reader, b farm.Bed) (bench, error) {
-	n := bench{service: s, fields: map[int64]store.Field{}, verdicts: map[int64]store.Verdict{}}
+	n := bench{service: s, zones: map[int64]*time.Location{}, verdicts: map[int64]store.Verdict{}}
 	var err error
 	if n.farm, err = r.Farm(ctx, b.FarmID); err != nil {
 		return n, err
 	}
-	if n.fields[b.FieldID], err = r.Field(ctx, b.FarmID, b.FieldID); err != nil {
+	if err = n.locate(ctx, r, b); err != nil {
 		return n, err
 	}
 	v, err := r.Verdict(ctx, b.ID)
@@ -75,11 +75,7 @@ func (s *service) benchOf(ctx context.Context, r store.Reader, b farm.Bed) (benc
 }
 
 func (n bench) bed(b farm.Bed) (Bed, error) {
-	zone, err := n.zone(b.FieldID)
-	if err != nil {
-		return Bed{}, err
-	}
-	today := farm.DayOf(n.Desk.Now(), zone)
+	today := farm.DayOf(n.Desk.Now(), n.zones[b.FieldID])
 	out := Bed{
 		ID: b.ID, FieldID: b.FieldID, Name: b.Name, Crop: b.Crop, Variety: b.Variety, Purpose: b.Purpose,
 		SownOn: b.SownOn, StandingKg: b.StandingKg, PricePerKg: b.PricePerKg, LiftKgPerHour: b.LiftKgPerHour,
@@ -94,21 +90,23 @@ func (n bench) bed(b farm.Bed) (Bed, error) {
 	return out, nil
 }
 
-func (n bench) zone(fieldID int64) (*time.Location, error) {
-	name := n.fields[fieldID].TimeZone
-	if name == "" {
-		name = n.farm.TimeZone
+// locate finds the zone of a bed's field, once.
+func (n bench) locate(ctx context.Context, r store.Reader, b farm.Bed) error {
+	if n.zones[b.FieldID] != nil {
+		return nil
 	}
-	zone, err := time.LoadLocation(name)
+	f, err := r.Field(ctx, b.FarmID, b.FieldID)
 	if err != nil {
-		return nil, fmt.Errorf("time zone of field %d: %w", fieldID, err)
+		return err
 	}
-	return zone, nil
+	at, err := store.PlaceOf(ctx, r, f)
+	n.zones[b.FieldID] = at.Zone
+	return err
 }
 
 // verdict of a bed as it may be believed now.
 func (n bench) verdict(b farm.Bed) Verdict {
-	return n.verdictView(n.verdicts[b.ID].Kept.At(n.Desk.Now(), n.farm), n.farm, n.fields[b.FieldID].Field)
+	return n.verdictView(n.verdicts[b.ID].Kept.At(n.Desk.Now(), n.farm), n.farm, n.zones[b.FieldID])
 }
 
 type listBeds struct {
@@ -144,30 +142,18 @@ func (s *service) listBeds(ctx context.Context, farmID int64, in *listBeds) (*li
 }
 
 func (s *service) wholeBench(ctx context.Context, farmID int64) (bench, error) {
-	n := bench{service: s, fields: map[int64]store.Field{}}
+	n := bench{service: s, zones: map[int64]*time.Location{}}
 	var err error
 	if n.farm, err = s.Desk.Store.Farm(ctx, farmID); err != nil {
 		return n, err
-	}
-	fields, err := s.Desk.Store.Fields(ctx, farmID, store.Page{})
-	if err != nil {
-		return n, err
-	}
-	for _, f := range fields {
-		n.fields[f.ID] = f
 	}
 	n.verdicts, err = s.Desk.Store.Verdicts(ctx, farmID)
 	return n, err
 }
 
-// listedBed is a bed of a list; one that has ended may lie in a removed field.
 func (n bench) listedBed(ctx context.Context, b farm.Bed) (Bed, error) {
-	if _, ok := n.fields[b.FieldID]; !ok {
-		f, err := n.Desk.Store.Field(ctx, b.FarmID, b.FieldID)
-		if err != nil {
-			return Bed{}, err
-		}
-		n.fields[b.FieldID] = f
+	if err := n.locate(ctx, n.Desk.Store, b); err != nil {
+		return Bed{}, err
 	}
 	view, err := n.bed(b)
 	if view.Verdict != nil {

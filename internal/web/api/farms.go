@@ -3,9 +3,11 @@ package api
 import (
 	"context"
 	"net/http"
+	"time"
 
 	"winterstand/internal/farm"
 	"winterstand/internal/service/commands"
+	"winterstand/internal/store"
 	"winterstand/internal/unit"
 )
 
@@ -15,7 +17,7 @@ type Farm struct {
 	Name           string       `json:"name"`
 	Units          unit.System  `json:"units" doc:"Units that people of the farm see"`
 	Language       string       `json:"language"`
-	TimeZone       string       `json:"time_zone" doc:"IANA time zone"`
+	TimeZone       string       `json:"time_zone" doc:"IANA time zone of lists and letters; where none was set, that of the first field"`
 	Currency       string       `json:"currency" doc:"ISO 4217"`
 	NoticeLeadH    float64      `json:"notice_lead_h" doc:"Hours"`
 	MovedStepH     float64      `json:"moved_step_h" doc:"Hours"`
@@ -28,9 +30,9 @@ type Farm struct {
 	Version        int64        `json:"version"`
 }
 
-func farmView(f farm.Farm) Farm {
+func farmView(f farm.Farm, zone *time.Location) Farm {
 	return Farm{
-		ID: f.ID, Name: f.Name, Units: f.Units, Language: f.Language, TimeZone: f.TimeZone, Currency: f.Currency,
+		ID: f.ID, Name: f.Name, Units: f.Units, Language: f.Language, TimeZone: zone.String(), Currency: f.Currency,
 		NoticeLeadH: f.NoticeLead.Hours(), MovedStepH: f.MovedStep.Hours(), BlindAfterH: f.BlindAfter.Hours(),
 		WindChillLimit: f.WindChillLimit, StillWatching: f.StillWatching, Crew: full(f.Crew), Wanted: full(f.Wanted),
 		CalendarPath: "/calendar/" + f.CalendarSecret + ".ics", Version: f.Version,
@@ -57,14 +59,28 @@ func (s *service) farmRoutes() {
 
 func (s *service) getFarm(ctx context.Context, farmID int64, _ *struct{}) (*one[Farm], error) {
 	f, err := s.Desk.Store.Farm(ctx, farmID)
-	return &one[Farm]{etag(f.Version), farmView(f)}, err
+	if err != nil {
+		return nil, err
+	}
+	return s.farmAnswer(ctx, f)
 }
 
 func (s *service) changeFarm(ctx context.Context, farmID int64, in *changeFarm) (out *one[Farm], err error) {
 	err = change(in.IfMatch, func(seen commands.Seen) error {
 		f, err := s.Desk.ChangeFarm(ctx, farmID, seen, in.Body)
-		out = &one[Farm]{etag(f.Version), farmView(f)}
+		if err != nil {
+			return err
+		}
+		out, err = s.farmAnswer(ctx, f)
 		return err
 	})
 	return out, err
+}
+
+func (s *service) farmAnswer(ctx context.Context, f farm.Farm) (*one[Farm], error) {
+	zone, err := store.ZoneOf(ctx, s.Desk.Store, f)
+	if err != nil {
+		return nil, err
+	}
+	return &one[Farm]{etag(f.Version), farmView(f, zone)}, nil
 }

@@ -19,7 +19,7 @@ type Field struct {
 	Elevation unit.Maybe[float64]   `json:"elevation_m,omitzero" doc:"Metres above the sea"`
 	Soil      string                `json:"soil"`
 	LowSpot   unit.Kelvins          `json:"low_spot_k" doc:"How much colder its low nights run than the forecast, K"`
-	TimeZone  string                `json:"time_zone,omitempty" doc:"IANA; left out: the farm's"`
+	TimeZone  string                `json:"time_zone,omitempty" doc:"IANA; left out: that of its place"`
 	Placed    bool                  `json:"placed" doc:"It has its forecast point"`
 	CreatedAt time.Time             `json:"created_at"`
 	RemovedAt unit.Maybe[time.Time] `json:"removed_at,omitzero"`

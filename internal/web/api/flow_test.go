@@ -42,6 +42,20 @@ func TestTheFarm(t *testing.T) {
 	assert.Equal(t, "carrot", got.Wanted[0].Crop)
 	assert.Equal(t, f.Name, got.Name)
 	assert.Equal(t, f.Version+1, got.Version)
+	assert.Equal(t, "America/Chicago", got.TimeZone)
+}
+
+// A farm begins without a zone of its own: what is shown is that in force.
+func TestTheZoneInForceIsShown(t *testing.T) {
+	w := newWorld(t)
+	zone := func() string { return read[Farm](w.do("GET", "/v1/farm", "").is(200)).TimeZone }
+	assert.Equal(t, "UTC", zone(), "no field yet")
+	w.do("POST", "/v1/fields", `{"name":"Low","latitude":63.43,"longitude":10.4}`).is(201)
+	assert.Equal(t, "Europe/Oslo", zone())
+	w.do("PATCH", "/v1/farm", `{"time_zone":"UTC"}`).is(200)
+	assert.Equal(t, "UTC", zone(), "set by somebody")
+	changed := read[Farm](w.do("PATCH", "/v1/farm", `{"time_zone":null}`).is(200))
+	assert.Equal(t, "Europe/Oslo", changed.TimeZone)
 }
 
 // verdict puts a verdict into the book as a round would.
@@ -78,7 +92,7 @@ func TestABedShowsItsVerdict(t *testing.T) {
 	}
 	require.NoError(t, json.Unmarshal(raw.body, &plain))
 	for member, want := range map[string]any{
-		"state": "harvest_before", "harvest_before": "2026-11-16T20:00:00Z", "likelihood": 0.7, "reason": "because of North",
+		"state": "harvest_before", "harvest_before": "2026-11-16T20:00:00Z", "likelihood": 0.7, "reason": "because of America/Chicago",
 		"tolerance_c": -7.5, "as_of": "2026-11-14T18:00:00Z", "forecast_issued_at": "2026-11-14T16:00:00Z", "credit": "National Weather Service",
 	} {
 		assert.Equal(t, want, plain.Verdict[member], member)

@@ -101,7 +101,7 @@ func newWorldOn(t *testing.T, opened store.Store, perMinute int) *world {
 	w.token, w.farmID = made.Token, made.Farm.ID
 	w.server = httptest.NewServer(New(Options{
 		Desk: w.desk, Judge: w.judge, Books: w.books, Log: slog.New(slog.NewTextHandler(w.log, nil)), Version: "test", PerMinute: perMinute,
-		Reason: func(v farm.Verdict, f farm.Farm, at farm.Field) string { return "because of " + at.Name },
+		Reason: func(v farm.Verdict, f farm.Farm, zone *time.Location) string { return "because of " + zone.String() },
 		Tell:   func(n notice.Facts, f farm.Farm) string { return "told " + n.Kind },
 
 		TellPlan: func(p plan.Plan, f farm.Farm) string { return "plan of " + f.Name },

@@ -48,12 +48,8 @@ func (s *service) outlook(ctx context.Context, farmID int64, in *ByID) (*plain[B
 	if err != nil {
 		return nil, err
 	}
-	zone, err := n.zone(b.FieldID)
-	if err != nil {
-		return nil, err
-	}
-	verdict := s.verdictView(o.Verdict, n.farm, n.fields[b.FieldID].Field)
-	return &plain[BedOutlook]{BedOutlook{BedID: b.ID, TimeZone: zone.String(), Verdict: verdict, Series: full(o.Hours)}}, nil
+	verdict := s.verdictView(o.Verdict, n.farm, n.zones[b.FieldID])
+	return &plain[BedOutlook]{BedOutlook{BedID: b.ID, TimeZone: n.zones[b.FieldID].String(), Verdict: verdict, Series: full(o.Hours)}}, nil
 }
 
 // standing is a bed that can be judged, with what its view needs.
@@ -97,7 +93,7 @@ func (s *service) whatIf(ctx context.Context, farmID int64, in *askWhatIf) (*pla
 	if err != nil {
 		return nil, err
 	}
-	answer := WhatIfAnswer{Verdict: s.verdictView(v, n.farm, n.fields[b.FieldID].Field), AsItStands: n.verdict(b).brief()}
+	answer := WhatIfAnswer{Verdict: s.verdictView(v, n.farm, n.zones[b.FieldID]), AsItStands: n.verdict(b).brief()}
 	if kg, ok := b.StandingKg.Get(); ok {
 		share := q.HarvestFraction.Else(0)
 		answer.StandingKg, answer.HarvestedKg = unit.Some(kg*(1-share)), unit.Some(kg*share)

@@ -41,9 +41,9 @@ type Verdict struct {
 	Credit        string                   `json:"credit,omitempty" doc:"What the forecast's licence asks to be shown"`
 }
 
-func (s *service) verdictView(v farm.Verdict, f farm.Farm, at farm.Field) Verdict {
+func (s *service) verdictView(v farm.Verdict, f farm.Farm, zone *time.Location) Verdict {
 	return Verdict{
-		State: v.State, HarvestBefore: utc(v.HarvestBefore), Likelihood: v.Likelihood, Reason: s.Reason(v, f, at),
+		State: v.State, HarvestBefore: utc(v.HarvestBefore), Likelihood: v.Likelihood, Reason: s.Reason(v, f, zone),
 		Tolerance: v.Tolerance, AsOf: known(v.AsOf), Issued: known(v.Forecast.Issued),
 		Night: v.Night, Cause: v.Cause, DangerAt: utc(v.Danger), LastWindow: v.LastWindow,
 		AirLow: v.AirLow, AirLowP10: v.AirLowP10, TissueLow: v.TissueLow, ToleranceThen: v.ToleranceThen, Snow: v.Snow, Frozen: v.Frozen,

@@ -125,11 +125,7 @@ func (d *scribe) facts(n store.Notice) (notice.Facts, phrase.Speaker, error) {
 	if err := json.Unmarshal(n.Facts, &f); err != nil {
 		return f, phrase.Speaker{}, fmt.Errorf("facts: %w", err)
 	}
-	zone, err := time.LoadLocation(f.Zone)
-	if err != nil {
-		zone = time.UTC
-	}
-	return f, phrase.Speaker{Book: d.phrase, Language: d.owner.Language, Units: d.owner.Units, Zone: zone}, nil
+	return f, phrase.Speaker{Book: d.phrase, Language: d.owner.Language, Units: d.owner.Units, Zone: farm.ZoneTold(f.Zone)}, nil
 }
 
 // days makes whole local days of an event; to is its last.

@@ -79,8 +79,7 @@ func (v *visit) addressed(m store.Message) error {
 		return err
 	}
 	v.session = store.Session{} // the link counts, not who else is signed in here
-	v.greet(owner, who)
-	return nil
+	return v.greet(owner, who)
 }
 
 // formSecret shows that a POST came from the page that the link leads to: a
@@ -149,7 +148,7 @@ func (v *visit) answerCard(n store.Notice, action, csrf string) (*answerCard, er
 	if err != nil {
 		return nil, err
 	}
-	s := v.at(zoneNamed(f.Zone, v.farm.TimeZone))
+	s := v.at(farm.ZoneTold(f.Zone))
 	c := &answerCard{Action: action, CSRF: csrf, NoticeID: n.ID, Bed: j.bed.Name, Crop: v.cropName(j.bed.Crop, j.bed.Variety),
 		Told: notice.Words(s, f, v.now).Body[0], Unit: massIn(v.speaker.Units).unit}
 	for _, choice := range v.choices("cover.kind", "cover", "") {
@@ -273,7 +272,9 @@ func (v *visit) didAnswer(out commands.Answered) string {
 	}
 	zone := v.speaker.Zone
 	if f, err := v.books().Field(v.ctx(), b.FarmID, b.FieldID); err == nil {
-		zone = zoneNamed(f.TimeZone, v.farm.TimeZone)
+		if at, err := store.PlaceOf(v.ctx(), v.books(), f); err == nil {
+			zone = at.Zone
+		}
 	}
 	switch out.Answer.Answer {
 	case farm.Harvested:

@@ -2,6 +2,7 @@ package page
 
 import (
 	"fmt"
+	"slices"
 
 	"github.com/go-chi/chi/v5"
 
@@ -68,8 +69,11 @@ func (v *visit) fieldLine(p *places, id int64) *fieldLine {
 	l := &fieldLine{ID: id, Name: f.Name, Unplaced: f.CellID == 0, Warnings: p.cells[f.CellID].Warnings}
 	l.Facts = []Fact{
 		{v.say("label.place"), fmt.Sprintf("%.4f, %.4f", f.Latitude, f.Longitude)},
-		{v.say("label.soil"), v.say("soil." + f.Soil)},
+		{v.say("label.soil"), v.say("soil." + p.at[id].Soil)},
 		{v.say("label.time_zone"), p.zone(id).String()},
+	}
+	if p.at[id].ByLongitude {
+		l.Warnings = append(slices.Clone(l.Warnings), v.say("fields.at_sea"))
 	}
 	if m, ok := f.Elevation.Get(); ok {
 		h := heightIn(s)
@@ -109,12 +113,12 @@ func (s *Sheet) field() commands.FieldInput {
 }
 
 func newField(v *visit) error {
-	sheet := v.fieldForm(farm.Field{Soil: commands.DefaultSoil})
+	sheet := v.fieldForm(farm.Field{Soil: farm.DefaultSoil})
 	return v.show("sheet", v.say("page.new_field"), sheet)
 }
 
 func addField(v *visit) error {
-	sheet := v.fieldForm(farm.Field{Soil: commands.DefaultSoil})
+	sheet := v.fieldForm(farm.Field{Soil: farm.DefaultSoil})
 	return submit(sheet, v.say("page.new_field"), sheet.field, func(in commands.FieldInput) (string, error) {
 		f, err := v.Desk.AddField(v.ctx(), v.farm.ID, in)
 		return fmt.Sprintf("/beds/new?field=%d&done=field_added", f.ID), err

@@ -146,7 +146,7 @@ func TestWhatIsWrongStandsBesideItsBoxAndValuesAreKept(t *testing.T) {
 		{"/lots/new", []string{"room_id", fmt.Sprint(room.ID), "crop", "carrot", "kg", "9", "harvested_at", "2026-11-14T10:00", "cured_at", "2026-11-01T10:00"}, "f-cured_at", "not before the harvest", "2026-11-01T10:00"},
 		{"/settings", []string{"notice_lead_h", "1"}, "f-notice_lead_h", "from 6 to 240 h", "1"},
 		{"/settings", []string{"currency", "DOLLAR"}, "f-currency", "Three letters", "DOLLAR"},
-		{"/settings", []string{"time_zone", ""}, "f-time_zone", "Please fill this in.", ""},
+		{"/settings", []string{"time_zone", "Chicago"}, "f-time_zone", "America/New_York", "Chicago"},
 		{"/settings/crew", []string{"crew[0].day", "mon", "crew[0].from", "12:00", "crew[0].to", "08:00", "crew[0].people", "2"}, "f-crew-0-to", "later than the first", "12:00"},
 		{"/settings/crew", []string{"crew[0].day", "mon", "crew[0].from", "08:00", "crew[0].to", "12:00", "crew[0].people", "two"}, "f-crew-0-people", "Please write a number", "two"},
 		{"/settings/wanted", []string{"wanted[0].crop", "chard", "wanted[0].kg_per_week", "5", "wanted[0].from", "2026-12-01", "wanted[0].to", "2026-11-01"}, "f-wanted-0-to", "not before the first", "2026-12-01"},

@@ -157,7 +157,7 @@ func (v *visit) noticeLine(n store.Notice) (noticeLine, notice.Facts, error) {
 	if err != nil {
 		return noticeLine{}, f, err
 	}
-	s := v.at(zoneNamed(f.Zone, v.farm.TimeZone))
+	s := v.at(farm.ZoneTold(f.Zone))
 	l := noticeLine{ID: n.ID, When: s.When(n.IssuedAt), Kind: v.kind(n.Kind), Text: notice.Words(s, f, n.IssuedAt).Body[0]}
 	if n.Answer != "" {
 		l.Answer = v.say("reply." + n.Answer)
@@ -243,7 +243,7 @@ func showNotice(v *visit) error {
 	if err != nil {
 		return err
 	}
-	s := v.at(zoneNamed(f.Zone, v.farm.TimeZone))
+	s := v.at(farm.ZoneTold(f.Zone))
 	d := noticePage{ID: n.ID, Kind: v.kind(n.Kind), When: s.When(n.IssuedAt), Body: notice.Words(s, f, n.IssuedAt).Body, BedID: n.BedID}
 	d.Known = v.known(n, f, s)
 	if d.Answers, err = v.answers(n, s); err != nil {

@@ -7,6 +7,7 @@ import (
 
 	"winterstand/internal/farm"
 	"winterstand/internal/store"
+	"winterstand/internal/unit"
 )
 
 // places are the fields of a farm with their zones and forecast cells.
@@ -15,10 +16,11 @@ type places struct {
 	fields map[int64]store.Field
 	order  []int64
 	cells  map[int64]store.Cell
+	at     map[int64]farm.Place // by field
 }
 
 func (v *visit) places() (*places, error) {
-	p := &places{v: v, fields: map[int64]store.Field{}, cells: map[int64]store.Cell{}}
+	p := &places{v: v, fields: map[int64]store.Field{}, cells: map[int64]store.Cell{}, at: map[int64]farm.Place{}}
 	fields, err := v.books().Fields(v.ctx(), v.farm.ID, store.Page{})
 	if err != nil {
 		return p, err
@@ -33,16 +35,22 @@ func (v *visit) places() (*places, error) {
 }
 
 func (p *places) take(f store.Field) error {
-	p.fields[f.ID] = f
-	if _, ok := p.cells[f.CellID]; ok || f.CellID == 0 {
+	p.fields[f.ID], p.at[f.ID] = f, farm.PlaceOf(f.Field, unit.None[farm.Point]())
+	if f.CellID == 0 {
 		return nil
 	}
-	c, err := p.v.books().Cell(p.v.ctx(), f.CellID)
-	if errors.Is(err, store.ErrNotFound) {
-		return nil
+	if _, ok := p.cells[f.CellID]; !ok {
+		c, err := p.v.books().Cell(p.v.ctx(), f.CellID)
+		if errors.Is(err, store.ErrNotFound) {
+			return nil
+		}
+		if err != nil {
+			return err
+		}
+		p.cells[f.CellID] = c
 	}
-	p.cells[f.CellID] = c
-	return err
+	p.at[f.ID] = f.In(p.cells[f.CellID])
+	return nil
 }
 
 // field of a bed; one that has ended may lie in a field that was removed.
@@ -57,11 +65,12 @@ func (p *places) field(id int64) (store.Field, error) {
 	return f, p.take(f)
 }
 
-// zone of a field: its own, else its forecast's, else the farm's, as in the
-// messages.
+// zone of a field; of none the farm's.
 func (p *places) zone(fieldID int64) *time.Location {
-	f := p.fields[fieldID]
-	return zoneNamed(f.TimeZone, p.cells[f.CellID].TimeZone, p.v.farm.TimeZone)
+	if at, ok := p.at[fieldID]; ok {
+		return at.Zone
+	}
+	return p.v.speaker.Zone
 }
 
 func (p *places) today(fieldID int64) farm.Day { return farm.DayOf(p.v.now, p.zone(fieldID)) }

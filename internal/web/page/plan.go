@@ -57,6 +57,7 @@ func showPlan(v *visit) error {
 	if err != nil {
 		return err
 	}
+	v.speaker = v.at(p.Zone)
 	w := planWriter{v, p}
 	d := planPage{Now: v.speaker.When(v.now), GivenUp: w.losses(), Limits: w.limits(), Caveats: w.caveats()}
 	d.Head = w.head(d.GivenUp)
@@ -64,7 +65,7 @@ func showPlan(v *visit) error {
 		d.Windows = append(d.Windows, w.window(t))
 	}
 	for _, b := range p.Beds {
-		d.Beds = append(d.Beds, planBed{ID: b.BedID, Name: b.Name, Crop: v.cropName(b.Crop, b.Variety), Before: v.speaker.When(b.Deadline),
+		d.Beds = append(d.Beds, planBed{ID: b.BedID, Name: b.Name, Crop: v.cropName(b.Crop, b.Variety), Before: v.at(b.Zone).When(b.Deadline),
 			Chance: v.speaker.Chance(b.Likelihood), Kg: w.mass(b.StandingKg)})
 	}
 	if len(d.Beds) > 0 {

@@ -99,8 +99,7 @@ func (v *visit) welcome(s store.Session, value string) error {
 		return err
 	}
 	v.session = s
-	v.greet(owner, who)
-	return nil
+	return v.greet(owner, who)
 }
 
 func (v *visit) signOut() error {

@@ -31,7 +31,7 @@ func (v *visit) settingsForm() *Sheet {
 		v.ask(textBox, "name", "farm_name").must().with(f.Name),
 		v.ask(choiceBox, "units", "units").must().from(v.choices("farm.units", "units", "")).with(string(f.Units)),
 		v.ask(choiceBox, "language", "language").must().from(v.choices("farm.language", "language", "")).with(f.Language),
-		v.ask(textBox, "time_zone", "time_zone").must().with(f.TimeZone),
+		v.ask(textBox, "time_zone", "time_zone").with(f.TimeZone),
 		v.ask(textBox, "currency", "currency").must().with(f.Currency),
 		v.head("when_told"),
 		hours("notice_lead_h", "notice_lead", f.NoticeLead.Hours()),

@@ -154,7 +154,11 @@ func (v *visit) sendLink(ctx context.Context, r farm.Recipient) error {
 	if err != nil {
 		return err
 	}
-	s := deliver.SpeakerFor(v.Phrases, r, owner, zoneNamed(owner.TimeZone))
+	zone, err := store.ZoneOf(ctx, v.Desk.Store, owner)
+	if err != nil {
+		return err
+	}
+	s := deliver.SpeakerFor(v.Phrases, r, owner, zone)
 	token := v.Signer.Token(linkPurpose, v.now.Add(linkFor), strconv.FormatInt(r.FarmID, 36), strconv.FormatInt(r.ID, 36), random())
 	args := map[string]string{"farm": owner.Name, "name": r.Name, "until": s.When(v.now.Add(linkFor)),
 		"url": strings.TrimSuffix(v.PublicURL, "/") + "/in/" + token}

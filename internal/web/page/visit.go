@@ -84,19 +84,9 @@ func (s *Site) languageOf(r *http.Request) string {
 }
 
 // greet takes over a farm and, where one is known, the person.
-func (v *visit) greet(owner farm.Farm, who farm.Recipient) {
+func (v *visit) greet(owner farm.Farm, who farm.Recipient) error {
+	zone, err := store.ZoneOf(v.ctx(), v.books(), owner)
 	v.farm, v.who = owner, who
-	v.speaker = deliver.SpeakerFor(v.Phrases, who, owner, zoneNamed(owner.TimeZone))
-}
-
-func zoneNamed(names ...string) *time.Location {
-	for _, n := range names {
-		if n == "" {
-			continue
-		}
-		if z, err := time.LoadLocation(n); err == nil {
-			return z
-		}
-	}
-	return time.UTC
+	v.speaker = deliver.SpeakerFor(v.Phrases, who, owner, zone)
+	return err
 }
