@@ -137,6 +137,15 @@ type Bed struct {
 	Version       int64
 }
 
+// Sown is the day of sowing that counts on a day. One that lies ahead is a slip
+// and counts for nothing: a bed in the book stands.
+func (b Bed) Sown(today Day) unit.Maybe[Day] {
+	if day, ok := b.SownOn.Get(); ok && day > today {
+		return unit.None[Day]()
+	}
+	return b.SownOn
+}
+
 // CostLoss is the bed's own ratio, else its purpose's.
 func (b Bed) CostLoss() float64 { return b.CostLossSet.Else(b.Purpose.CostLoss()) }
 

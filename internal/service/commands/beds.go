@@ -18,7 +18,7 @@ type BedInput struct {
 	Crop           Given[string]       `json:"crop,omitzero" doc:"A key of the catalogue, see /v1/crops" example:"chard"`
 	Variety        Given[string]       `json:"variety,omitzero" doc:"Variety, free text"`
 	Purpose        Given[string]       `json:"purpose,omitzero" doc:"What it stands for; sets the default of cost_loss. Left out: fresh"`
-	SownOn         Given[string]       `json:"sown_on,omitzero" format:"date" doc:"Day of sowing or planting" example:"2026-07-20"`
+	SownOn         Given[string]       `json:"sown_on,omitzero" format:"date" doc:"Day of sowing or planting, today at the latest" example:"2026-07-20"`
 	StandingKg     Given[float64]      `json:"standing_kg,omitzero" doc:"What is left in the ground, kg" example:"80"`
 	PricePerKg     Given[float64]      `json:"price_per_kg,omitzero" doc:"In the farm's currency" example:"6.5"`
 	LiftKgPerHour  Given[float64]      `json:"lift_kg_per_hour,omitzero" doc:"What one person harvests in an hour, kg" example:"12"`
@@ -33,7 +33,6 @@ func (d Desk) applyBed(c *check, in BedInput, b *farm.Bed) {
 	put(c, "crop", in.Crop, d.aCrop, &b.Crop, d.cropKey)
 	putOr(c, "variety", in.Variety, aWord, &b.Variety, strings.TrimSpace, "")
 	putOr(c, "purpose", in.Purpose, oneOf("bed.purpose"), &b.Purpose, func(s string) farm.Purpose { return farm.Purpose(s) }, farm.Fresh)
-	putMaybe(c, "sown_on", in.SownOn, aDay, &b.SownOn, day)
 	putMaybe(c, "standing_kg", in.StandingKg, within("bed.standing_kg"), &b.StandingKg, same[float64])
 	putMaybe(c, "price_per_kg", in.PricePerKg, within("bed.price_per_kg"), &b.PricePerKg, same[float64])
 	putMaybe(c, "lift_kg_per_hour", in.LiftKgPerHour, within("bed.lift_kg_per_hour"), &b.LiftKgPerHour, same[float64])
@@ -43,6 +42,20 @@ func (d Desk) applyBed(c *check, in BedInput, b *farm.Bed) {
 		b.Covers, _ = in.Covers.Get()
 		c.covers(b.Covers)
 	}
+}
+
+// sown takes the day of sowing: today at the latest, for what is entered stands.
+// Taken later than the rest, because only the bed's field knows what day it is.
+func (c *check) sown(in Given[string], b *farm.Bed, today farm.Day) {
+	putMaybe(c, "sown_on", in, func(s string) string {
+		if reason := aDay(s); reason != "" {
+			return reason
+		}
+		if farm.Day(s) > today {
+			return fmt.Sprintf("lies ahead; a bed that is entered stands: give a day up to %s, or leave it out", today)
+		}
+		return ""
+	}, &b.SownOn, day)
 }
 
 func (c *check) covers(covers []farm.Cover) {
@@ -84,6 +97,9 @@ func (c *check) mulch(in Given[float64], b *farm.Bed, today farm.Day) {
 	b.Mulches = append(kept, farm.Mulch{Cm: cm, On: today})
 }
 
+// lastDay is today of a bed whose field is not known, which is refused anyway.
+const lastDay = farm.Day("9999-12-31")
+
 // newBed is a bed as it would be entered; what is wrong is kept in c.
 func (d Desk) newBed(c *check, farmID int64, in BedInput, find placeFinder) (farm.Bed, place, error) {
 	b := farm.Bed{FarmID: farmID, Purpose: farm.Fresh, CreatedAt: d.now()}
@@ -92,9 +108,15 @@ func (d Desk) newBed(c *check, farmID int64, in BedInput, find placeFinder) (far
 	c.mulch(in.MulchCm, &b, "")
 	put(c, "field_id", in.FieldID, anID, &b.FieldID, same[int64])
 	if b.FieldID == 0 {
+		c.sown(in.SownOn, &b, lastDay)
 		return b, place{}, nil
 	}
 	p, err := find(b.FieldID)
+	today := lastDay
+	if err == nil {
+		today = p.today(d.now())
+	}
+	c.sown(in.SownOn, &b, today)
 	if err == nil && p.RemovedAt.Known() {
 		c.bad("field_id", "field %d has been removed", b.FieldID)
 	}
@@ -160,6 +182,7 @@ func (d Desk) updateBed(ctx context.Context, w store.Writer, b *farm.Bed, in Bed
 	}
 	d.applyBed(&c, in, b)
 	c.mulch(in.MulchCm, b, p.today(d.now()))
+	c.sown(in.SownOn, b, p.today(d.now()))
 	if err := c.err(); err != nil {
 		return err
 	}

@@ -179,7 +179,7 @@ func spring(latitude float64, today farm.Day, endsAfter int) farm.Day {
 func (s standing) bolts(b farm.Bed, now time.Time) farm.Day {
 	latitude, today := s.place(b).Latitude, s.today(b, now)
 	end := spring(latitude, today, standsForDays).Add(standsForDays)
-	if sown, ok := b.SownOn.Get(); ok && sown > end.Add(-sownThisYear) {
+	if sown, ok := b.Sown(today).Get(); ok && sown > end.Add(-sownThisYear) {
 		end = spring(latitude, end.Add(1), standsForDays).Add(standsForDays)
 	}
 	return end
@@ -198,7 +198,7 @@ func (s standing) regrowth(b farm.Bed, c crop.Crop, v farm.Verdict, today farm.D
 	}
 	site := bed.SiteOf(s.place(b))
 	from := spring(site.Latitude, today, 0)
-	if b.SownOn.Else("") > from.Add(-sownThisYear) {
+	if b.Sown(today).Else("") > from.Add(-sownThisYear) {
 		return none
 	}
 	alive := v.Regrowth.Else(1)

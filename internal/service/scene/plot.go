@@ -66,7 +66,7 @@ func (k *Knowledge) Bare(b farm.Bed) Plot {
 	}
 	p.Class = bed.ClassOf(place, b, fk.Bias, fk.Snow).Growing(c)
 	p.Plant = bed.Plant{Crop: c}
-	if day, ok := b.SownOn.Get(); ok {
+	if day, ok := b.Sown(farm.DayOf(k.Scene.Now, p.Zone)).Get(); ok {
 		p.Plant.Since = day.Start(p.Zone).UTC()
 	}
 	p.Spread = c.Spread

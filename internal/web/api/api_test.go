@@ -40,6 +40,7 @@ func TestWrongRequestsAreRefusedAndStoreNothing(t *testing.T) {
 		{"cost-loss of one", "PATCH", path, `{"cost_loss":1}`, 422, "cost_loss", "less than 1"},
 		{"unknown purpose", "PATCH", path, `{"purpose":"sale"}`, 422, "purpose", "fresh, store, overwinter, household"},
 		{"no such day", "PATCH", path, `{"sown_on":"2026-02-30"}`, 422, "sown_on", "calendar date"},
+		{"sown in the future", "PATCH", path, `{"sown_on":"2099-07-08"}`, 422, "sown_on", "lies ahead"},
 		{"unknown cover", "PATCH", path, `{"covers":[{"kind":"tarp","on":"2026-10-01"}]}`, 422, "covers[0].kind", "row_cover_light"},
 		{"cover off before on", "PATCH", path, `{"covers":[{"kind":"low_tunnel","on":"2026-10-01","off":"2026-09-01"}]}`, 422, "covers[0].off", "later than on"},
 		{"cover without a day", "PATCH", path, `{"covers":[{"kind":"low_tunnel"}]}`, 422, "covers[0]", "on is missing"},

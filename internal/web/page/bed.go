@@ -154,7 +154,11 @@ func (v *visit) bedFacts(j judged, today farm.Day) []Fact {
 		add("mulch", s.Units.Depth(cm))
 	}
 	if day, ok := b.SownOn.Get(); ok {
-		add("sown_on", s.Date(day.Noon(j.zone)))
+		text := s.Date(day.Noon(j.zone))
+		if !b.Sown(today).Known() {
+			text = v.say("bed.sown_ahead", "date", s.Date(day.Noon(j.zone))+" "+string(day)[:4])
+		}
+		add("sown_on", text)
 	}
 	if t, ok := b.QuietUntil.Get(); ok && v.now.Before(t) {
 		add("quiet_until", s.When(t))

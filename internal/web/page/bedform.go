@@ -17,7 +17,7 @@ func (v *visit) bedForm(p *places, b farm.Bed, fresh bool) *Sheet {
 		boxes = append(boxes, v.ask(choiceBox, "field_id", "field").must().from(p.choices()))
 	}
 	purpose := v.ask(choiceBox, "purpose", "purpose").from(v.choices("bed.purpose", "purpose", "")).with(string(b.Purpose))
-	sown := v.ask(dayBox, "sown_on", "sown_on").or("right.day").with(string(b.SownOn.Else("")))
+	sown := v.ask(dayBox, "sown_on", "sown_on").or("right.sown_on").with(string(b.SownOn.Else("")))
 	boxes = append(boxes,
 		v.ask(textBox, "name", "bed_name").must().with(b.Name),
 		v.ask(choiceBox, "crop", "crop").must().from(v.crops()).with(b.Crop),
