@@ -80,7 +80,7 @@ var layers = []wing{
 	{"web", "pages and programs", []room{
 		{"internal/web/api", "crop farm message/notice science/season science/skill science/weatherfile service/commands service/plan storage/keeping storage/lifting storage/supply store unit", "HTTP API"},
 		{"internal/web/calendar", "farm message/notice message/phrase store", "the calendar feed"},
-		{"internal/web/page", "farm message/link message/notice message/phrase message/picture science/microclimate science/season science/skill science/weatherfile service/announce service/commands service/deliver service/plan service/round service/scene storage/keeping storage/lifting storage/supply store unit", "pages for people"},
+		{"internal/web/page", "farm message/link message/notice message/phrase message/picture science/microclimate science/season science/skill science/weatherfile service/announce service/commands service/deliver service/plan service/round service/scene storage/keeping storage/lifting storage/supply store unit web/calendar", "pages for people"},
 	}},
 	{"outside", "one outside thing each", []room{
 		{"internal/outside/email", "", "SMTP"},

@@ -53,7 +53,3 @@ func (s *Service) annex(ctx context.Context, farmID int64, facts []notice.Facts,
 	}
 	return to.Say("plan.in_mail", nil) + "\n" + strings.TrimSpace(p.Text(to)), nil
 }
-
-// Daily does the day's work at once and in this process: it scores the nights
-// that have passed and looks after the stores.
-func (s *Service) Daily(ctx context.Context) error { return s.works.Daily(ctx) }

@@ -122,7 +122,8 @@ func TestAHarvestGoesThroughTheBooks(t *testing.T) {
 
 	for range 14 {
 		w.clock.Add(24 * time.Hour)
-		require.NoError(t, w.service.Daily(t.Context()))
+		require.NoError(t, w.service.Scorer.Score(t.Context()))
+		require.NoError(t, w.service.Letters.Stored(t.Context()))
 		require.NoError(t, w.service.Drain(t.Context()))
 	}
 	assert.Len(t, ofKind(w.notices(), notice.UseBy), 2, "each lot once")

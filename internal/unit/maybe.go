@@ -61,11 +61,3 @@ func (m Maybe[T]) Pointer() *T {
 	v := m.v
 	return &v
 }
-
-// FromPointer is the way back.
-func FromPointer[T any](p *T) Maybe[T] {
-	if p == nil {
-		return None[T]()
-	}
-	return Some(*p)
-}

@@ -17,9 +17,6 @@ type Kelvins float64
 // FromFahrenheit converts a temperature in degrees Fahrenheit.
 func FromFahrenheit(f float64) Celsius { return Celsius((f - 32) / 1.8) }
 
-// FromKelvin converts an absolute temperature in kelvin.
-func FromKelvin(k float64) Celsius { return Celsius(k - 273.15) }
-
 // Fahrenheit gives the temperature in degrees Fahrenheit.
 func (c Celsius) Fahrenheit() float64 { return float64(c)*1.8 + 32 }
 

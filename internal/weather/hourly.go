@@ -98,12 +98,6 @@ func (m Member) Course(from, to time.Time) []unit.Maybe[unit.Celsius] {
 	return out
 }
 
-// HourlyTotals spreads a layer of interval totals (Precip, Snowfall) evenly
-// over the same hours as Hours, in the layer's own unit.
-func HourlyTotals(layer []Interval, from, to time.Time) []unit.Maybe[float64] {
-	return totals(layer, gridOver(from, to))
-}
-
 // Span is a stretch of time [From, To).
 type Span struct {
 	From time.Time `json:"from"`

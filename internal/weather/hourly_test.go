@@ -85,7 +85,7 @@ func TestTotalsAreSpreadEvenly(t *testing.T) {
 	assert.False(t, hours[7].Precip.Known(), "null is not zero")
 	assert.False(t, hours[8].Precip.Known())
 	half := []Interval{{Start: hour(0).Add(30 * time.Minute), End: hour(2), Value: unit.Some(3.0)}}
-	got := HourlyTotals(half, hour(0), hour(2))
+	got := totals(half, gridOver(hour(0), hour(2)))
 	assert.False(t, got[0].Known(), "only half of it is known")
 	assert.InDelta(t, 2, got[1].Else(-1), 1e-9)
 }

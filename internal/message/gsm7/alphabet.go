@@ -69,20 +69,3 @@ func Encodable(text string) bool {
 	_, ok := Septets(text)
 	return ok
 }
-
-// Encode gives the septets of a text, one to a byte, unpacked; ok is false
-// where a character is not in the alphabet.
-func Encode(text string) (septets []byte, ok bool) {
-	for _, r := range text {
-		if c, in := code[r]; in {
-			septets = append(septets, c)
-			continue
-		}
-		c, in := extension[r]
-		if !in {
-			return nil, false
-		}
-		septets = append(septets, escape, c)
-	}
-	return septets, true
-}

@@ -21,7 +21,7 @@ func TestCodesOfTheStandard(t *testing.T) {
 		"Ä": "5b", "§": "5f", "¿": "60", "a": "61", "z": "7a", "ä": "7b", "ñ": "7d", "ü": "7e", "à": "7f",
 		"€": "1b65", "{": "1b28", "}": "1b29", "[": "1b3c", "~": "1b3d", "]": "1b3e", "\\": "1b2f", "^": "1b14", "|": "1b40", "\f": "1b0a",
 	} {
-		got, ok := Encode(text)
+		got, ok := encode(text)
 		require.True(t, ok, "%q", text)
 		assert.Equal(t, want, hex.EncodeToString(got), "%q", text)
 	}
@@ -52,7 +52,7 @@ func TestSameAlphabetAsPerlEncode(t *testing.T) {
 func everyCharacter() string {
 	var b strings.Builder
 	for r := rune(1); r <= 0xFFFD; r++ {
-		if septets, ok := Encode(string(r)); ok && utf8.ValidRune(r) {
+		if septets, ok := encode(string(r)); ok && utf8.ValidRune(r) {
 			b.WriteString(strings.TrimLeft(hex.EncodeToString([]byte{byte(r >> 8), byte(r)}), "0"))
 			b.WriteString(" " + hex.EncodeToString(septets) + "\n")
 		}
@@ -167,4 +167,21 @@ func FuzzFit(f *testing.F) {
 			t.Fatalf("plain text changes when made plain again: %q", got)
 		}
 	})
+}
+
+// encode gives the septets of a text, one to a byte, unpacked; ok is false where a
+// character is not in the alphabet.
+func encode(text string) (septets []byte, ok bool) {
+	for _, r := range text {
+		if c, in := code[r]; in {
+			septets = append(septets, c)
+			continue
+		}
+		c, in := extension[r]
+		if !in {
+			return nil, false
+		}
+		septets = append(septets, escape, c)
+	}
+	return septets, true
 }

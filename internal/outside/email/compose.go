@@ -15,20 +15,6 @@ import (
 // and the latest ones (RFC 5322, 3.6.4, lets a long list be trimmed).
 const mostReferences = 20
 
-// Compose writes the message as it goes over the wire, from the given sender.
-// Only the MIME boundaries differ from one call to the next.
-func Compose(from string, m Mail) ([]byte, error) {
-	msg, err := message(from, m)
-	if err != nil {
-		return nil, err
-	}
-	var b bytes.Buffer
-	if _, err := msg.WriteTo(&b); err != nil {
-		return nil, fmt.Errorf("compose mail %s: %w", m.MessageID, err)
-	}
-	return b.Bytes(), nil
-}
-
 func message(from string, m Mail) (*gomail.Msg, error) {
 	if err := m.Check(); err != nil {
 		return nil, err

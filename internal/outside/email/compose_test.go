@@ -80,7 +80,7 @@ func full() Mail {
 }
 
 func TestHeaders(t *testing.T) {
-	raw, err := Compose("Winterstand <notices@farm.test>", full())
+	raw, err := compose("Winterstand <notices@farm.test>", full())
 	require.NoError(t, err)
 	h, _ := read(t, raw)
 	assert.Equal(t, full().Subject, decode(t, h.Get("Subject")))
@@ -104,7 +104,7 @@ func TestHeaders(t *testing.T) {
 }
 
 func TestTreeWithPictureAndAttachment(t *testing.T) {
-	raw, err := Compose("a@farm.test", full())
+	raw, err := compose("a@farm.test", full())
 	require.NoError(t, err)
 	_, mixed := read(t, raw)
 	require.Equal(t, "multipart/mixed", mixed.kind)
@@ -136,7 +136,7 @@ func TestSimplerTrees(t *testing.T) {
 	} {
 		m := full()
 		change(&m)
-		raw, err := Compose("a@farm.test", m)
+		raw, err := compose("a@farm.test", m)
 		require.NoError(t, err)
 		_, p := read(t, raw)
 		assert.Equal(t, want, p.kind)
@@ -149,7 +149,7 @@ func TestLines(t *testing.T) {
 	for i := range 60 {
 		m.References = append(m.References, fmt.Sprintf("n%d.r1@farm.test", i))
 	}
-	raw, err := Compose("a@farm.test", m)
+	raw, err := compose("a@farm.test", m)
 	require.NoError(t, err)
 	assert.NotContains(t, strings.ReplaceAll(string(raw), "\r\n", ""), "\n")
 	for line := range strings.SplitSeq(string(raw), "\r\n") {
@@ -165,7 +165,7 @@ func TestLines(t *testing.T) {
 func TestUnsubscribeWithoutHTTPSHasNoOneClick(t *testing.T) {
 	m := note()
 	m.UnsubscribeURL = "http://127.0.0.1:8080/u/abc"
-	raw, err := Compose("a@farm.test", m)
+	raw, err := compose("a@farm.test", m)
 	require.NoError(t, err)
 	h, _ := read(t, raw)
 	assert.Equal(t, "<http://127.0.0.1:8080/u/abc>", h.Get("List-Unsubscribe"))
@@ -193,7 +193,7 @@ func TestRefused(t *testing.T) {
 	} {
 		m := note()
 		change(&m)
-		_, err := Compose("a@farm.test", m)
+		_, err := compose("a@farm.test", m)
 		assert.ErrorContains(t, err, want)
 	}
 }
@@ -213,7 +213,7 @@ func TestNoHeaderCanBeSmuggledIn(t *testing.T) {
 		m.MessageID = nasty.Draw(t, "id") + "@x"
 		m.References = []string{"a@" + nasty.Draw(t, "reference")}
 		m.UnsubscribeURL = "https://x/" + nasty.Draw(t, "address")
-		raw, err := Compose("a@farm.test", m)
+		raw, err := compose("a@farm.test", m)
 		if err != nil {
 			return
 		}
@@ -224,4 +224,15 @@ func TestNoHeaderCanBeSmuggledIn(t *testing.T) {
 		assert.Equal(t, strings.TrimSpace(m.Subject), strings.TrimSpace(decode(t, h.Get("Subject"))))
 		assert.Equal(t, "text/plain", p.kind)
 	})
+}
+
+// compose writes the message as it goes over the wire.
+func compose(from string, m Mail) ([]byte, error) {
+	msg, err := message(from, m)
+	if err != nil {
+		return nil, err
+	}
+	var b bytes.Buffer
+	_, err = msg.WriteTo(&b)
+	return b.Bytes(), err
 }

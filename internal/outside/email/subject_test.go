@@ -15,7 +15,7 @@ func TestSubjectReadsBack(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		m := note()
 		m.Subject = strings.TrimSpace(rapid.StringOfN(characters, 1, 200, -1).Draw(t, "subject"))
-		raw, err := Compose("a@farm.test", m)
+		raw, err := compose("a@farm.test", m)
 		require.NoError(t, err)
 		h, _ := read(t, raw)
 		assert.Equal(t, m.Subject, decode(t, h.Get("Subject")))
@@ -35,7 +35,7 @@ func TestPythonReadsTheMail(t *testing.T) {
 	if err != nil {
 		t.Skip("python3 is not installed: the message was not read with its email package")
 	}
-	raw, err := Compose("Winterstand <notices@farm.test>", full())
+	raw, err := compose("Winterstand <notices@farm.test>", full())
 	require.NoError(t, err)
 	const script = `
 import sys, email, email.policy

@@ -84,16 +84,6 @@ type Meaning struct {
 	Beds [][]int             // for each name said, the positions of the beds called so; none: said of none
 }
 
-// ParseReply reads what somebody texted back: the word and, after HARVESTED, the
-// kilograms where they were given (none: all of it). Case, accents and
-// punctuation do not matter. A number without a unit is taken in the given
-// system; with "" it makes the reply unknown. So does everything that is not
-// understood in full: "not harvested", "harvested half", two quantities.
-func ParseReply(text string, number unit.System) (Word, unit.Maybe[float64]) {
-	m := ParseReplyAbout(text, number, nil)
-	return m.Word, m.Kg
-}
-
 // ParseReplyAbout is ParseReply where some of the given beds may be named too:
 // "harvested A1 40 kg", "A1 and A2 covered".
 // A bed whose name is a mere number must be called so, "bed 4": without it the

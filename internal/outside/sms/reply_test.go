@@ -79,19 +79,19 @@ func TestParseReply(t *testing.T) {
 		{"урожай", Unknown, none},
 		{"harvested урожай", Unknown, none},
 	} {
-		word, kg := ParseReply(c.text, "")
+		word, kg := parseReply(c.text, "")
 		assert.Equal(t, c.word, word, "%q", c.text)
 		assert.InDelta(t, c.kg, kg.Else(none), 1e-9, "%q", c.text)
 	}
 }
 
 func TestNumberWithoutUnit(t *testing.T) {
-	word, kg := ParseReply("harvested 40", unit.Metric)
+	word, kg := parseReply("harvested 40", unit.Metric)
 	assert.Equal(t, Harvested, word)
 	assert.InDelta(t, 40, kg.Else(0), 1e-9)
-	_, kg = ParseReply("harvested 40", unit.US)
+	_, kg = parseReply("harvested 40", unit.US)
 	assert.InDelta(t, 18.1436948, kg.Else(0), 1e-9)
-	_, kg = ParseReply("harvested 40 kg", unit.US)
+	_, kg = parseReply("harvested 40 kg", unit.US)
 	assert.InDelta(t, 40, kg.Else(0), 1e-9, "a unit that is said counts")
 }
 
@@ -106,9 +106,15 @@ func FuzzParseReply(f *testing.F) {
 		f.Add(s, "")
 	}
 	f.Fuzz(func(t *testing.T, text, system string) {
-		word, kg := ParseReply(text, unit.System(system))
+		word, kg := parseReply(text, unit.System(system))
 		if v, ok := kg.Get(); ok && (word != Harvested || !(v > 0 && v <= mostKg)) {
 			t.Fatalf("%q: %q with %v kg", text, word, v)
 		}
 	})
+}
+
+// parseReply reads a reply that names no bed.
+func parseReply(text string, number unit.System) (Word, unit.Maybe[float64]) {
+	m := ParseReplyAbout(text, number, nil)
+	return m.Word, m.Kg
 }

@@ -91,15 +91,6 @@ func (r *Refusal) Error() string {
 	return s
 }
 
-// RetryAfter gives how long the gateway has asked to wait.
-func RetryAfter(err error) (time.Duration, bool) {
-	var r *Refusal
-	if errors.As(err, &r) && r.After > 0 {
-		return r.After, true
-	}
-	return 0, false
-}
-
 var e164 = regexp.MustCompile(`^\+[1-9]\d{6,14}$`)
 
 // Send hands one text to the gateway. After an error, retry says whether the

@@ -185,9 +185,9 @@ func TestRetryAfterIsHonoured(t *testing.T) {
 		retry, err := g.Send(context.Background(), text())
 		require.Error(t, err)
 		assert.True(t, retry)
-		after, said := RetryAfter(err)
-		assert.Equal(t, want, after, header)
-		assert.Equal(t, want > 0, said)
+		var refusal *Refusal
+		require.ErrorAs(t, err, &refusal)
+		assert.Equal(t, want, refusal.After, header)
 		if want == 0 {
 			continue
 		}

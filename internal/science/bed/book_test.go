@@ -124,7 +124,7 @@ func TestAnHourThatCannotBeTakenIsNamed(t *testing.T) {
 		says string
 	}{
 		{"missing", unit.None[unit.Celsius](), "2025-09-01T02:00:00Z: air temperature is missing"},
-		{"not a number", unit.Some(unit.FromKelvin(nan)), "2025-09-01T02:00:00Z: air temperature NaN"},
+		{"not a number", unit.Some(unit.Celsius(nan)), "2025-09-01T02:00:00Z: air temperature NaN"},
 		{"impossible", unit.Some(unit.Celsius(-400)), "2025-09-01T02:00:00Z: air temperature -400"},
 	} {
 		hours := autumn(4)

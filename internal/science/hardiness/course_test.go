@@ -1,6 +1,7 @@
 package hardiness
 
 import (
+	"fmt"
 	"math"
 	"testing"
 
@@ -93,7 +94,7 @@ func find(t testing.TB, name string) crop.Crop {
 // play runs the sold organ from unhardened through a course of leaf temperatures.
 func play(t testing.TB, c crop.Crop, leaf course) State {
 	t.Helper()
-	s, err := Run(ForSold(c), Start(c.Sold, c.Sold.Unhardened), leaf)
+	s, err := steps(ForSold(c), Start(c.Sold, c.Sold.Unhardened), leaf)
 	require.NoError(t, err)
 	return s
 }
@@ -108,7 +109,18 @@ func bare(l0, l1, lm, rate, loss, width float64) Params {
 
 func advance(t testing.TB, p Params, s State, c course) State {
 	t.Helper()
-	s, err := Run(p, s, c)
+	s, err := steps(p, s, c)
 	require.NoError(t, err)
 	return s
+}
+
+// steps takes a step for every hour of a course.
+func steps(p Params, s State, course []unit.Celsius) (State, error) {
+	for i, t := range course {
+		var err error
+		if s, err = Step(p, s, t); err != nil {
+			return s, fmt.Errorf("hour %d: %w", i, err)
+		}
+	}
+	return s, nil
 }

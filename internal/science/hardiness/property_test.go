@@ -63,16 +63,16 @@ func TestPropertySavedAndResumedIsTheSameBits(t *testing.T) {
 		p, s := begun(t, anyCrop(t))
 		hours := weather(t, 12)
 		at := rapid.IntRange(0, len(hours)).Draw(t, "saved at")
-		through, err := Run(p, s, hours)
+		through, err := steps(p, s, hours)
 		require.NoError(t, err)
 
-		half, err := Run(p, s, hours[:at])
+		half, err := steps(p, s, hours[:at])
 		require.NoError(t, err)
 		b, err := json.Marshal(half)
 		require.NoError(t, err)
 		var back State
 		require.NoError(t, json.Unmarshal(b, &back))
-		resumed, err := Run(p, back, hours[at:])
+		resumed, err := steps(p, back, hours[at:])
 		require.NoError(t, err)
 		require.Equal(t, through, resumed)
 	})
@@ -82,7 +82,7 @@ func TestPropertySavedAndResumedIsTheSameBits(t *testing.T) {
 func TestPropertyAColderHourIsNeverSafer(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p, s := begun(t, anyCrop(t))
-		s, err := Run(p, s, weather(t, 6))
+		s, err := steps(p, s, weather(t, 6))
 		require.NoError(t, err)
 		mild := rapid.Float64Range(-25, 5).Draw(t, "mild")
 		cold := mild - rapid.Float64Range(0, 15).Draw(t, "by")
@@ -102,14 +102,14 @@ func TestPropertyAColderHourIsNeverSafer(t *testing.T) {
 func TestPropertyAColderNightIsNeverSafer(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p, s := begun(t, anyCrop(t))
-		s, err := Run(p, s, weather(t, 6).then(hold(3, 4)))
+		s, err := steps(p, s, weather(t, 6).then(hold(3, 4)))
 		require.NoError(t, err)
 		low := rapid.Float64Range(-22, -1).Draw(t, "low")
 		frost := day(low, low+8)
 		by := rapid.Float64Range(0.5, 10).Draw(t, "by")
-		a, err := Run(p, s, frost[9:])
+		a, err := steps(p, s, frost[9:])
 		require.NoError(t, err)
-		b, err := Run(p, s, frost.colder(by)[9:])
+		b, err := steps(p, s, frost.colder(by)[9:])
 		require.NoError(t, err)
 		require.LessOrEqual(t, b.Survival, a.Survival)
 	})
@@ -126,9 +126,9 @@ func TestPropertyHardierIsNeverWorse(t *testing.T) {
 		tough, gained := p, s
 		tough.Offset -= unit.Kelvins(rapid.Float64Range(0, 3).Draw(t, "tougher"))
 		gained.LT50 = within(p.Hardening, s.LT50-unit.Celsius(rapid.Float64Range(0, 5).Draw(t, "gained")))
-		a, err := Run(p, s, hours)
+		a, err := steps(p, s, hours)
 		require.NoError(t, err)
-		b, err := Run(tough, gained, hours)
+		b, err := steps(tough, gained, hours)
 		require.NoError(t, err)
 		require.GreaterOrEqual(t, b.Survival, a.Survival-0.02)
 		require.GreaterOrEqual(t, b.Quality, a.Quality-0.02)
@@ -145,12 +145,12 @@ func TestPropertySlowCoolingHardensSuddenFreezeDoesNot(t *testing.T) {
 		}
 		p := ForSold(c)
 		weeks := rapid.IntRange(6, 12).Draw(t, "weeks")
-		slow, err := Run(p, Start(c.Sold, c.Sold.Unhardened), cooling(7*weeks, 14, 0, 1))
+		slow, err := steps(p, Start(c.Sold, c.Sold.Unhardened), cooling(7*weeks, 14, 0, 1))
 		require.NoError(t, err)
 		require.Less(t, float64(slow.LT50), float64(c.Sold.Unhardened)-0.35*span)
 
 		freeze := rapid.Float64Range(-25, -6).Draw(t, "freeze")
-		sudden, err := Run(p, Start(c.Sold, c.Sold.Unhardened), hold(14*24, 15).then(hold(48, freeze)))
+		sudden, err := steps(p, Start(c.Sold, c.Sold.Unhardened), hold(14*24, 15).then(hold(48, freeze)))
 		require.NoError(t, err)
 		require.Equal(t, c.Sold.Unhardened, sudden.LT50)
 	})

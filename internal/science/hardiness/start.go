@@ -42,18 +42,6 @@ func DefaultStart(h crop.Hardening, latitude float64, dayOfYear int) (unit.Celsi
 	return guess(h, lt50)
 }
 
-// StartFromMean is the same where at least the mean air of the last weeks is
-// known: so many days of it lead from unhardened.
-func StartFromMean(h crop.Hardening, mean unit.Celsius, days int) (unit.Celsius, unit.Kelvins) {
-	lt50 := h.Unhardened
-	if mean.Finite() {
-		for range days {
-			lt50 = march(h, lt50, float64(mean))
-		}
-	}
-	return guess(h, lt50)
-}
-
 func guess(h crop.Hardening, lt50 unit.Celsius) (unit.Celsius, unit.Kelvins) {
 	return lt50, max(leastSpread, h.Unhardened.Minus(lt50)/2)
 }

@@ -1,7 +1,6 @@
 package hardiness
 
 import (
-	"math"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -41,15 +40,4 @@ func TestDefaultStartIsSmooth(t *testing.T) {
 		b, _ := DefaultStart(h, 45, day%366+1)
 		assert.InDelta(t, float64(a), float64(b), 0.6, "day %d", day)
 	}
-}
-
-func TestStartFromMean(t *testing.T) {
-	h := find(t, "kale").Sold
-	warm, _ := StartFromMean(h, 15, 21)
-	cold, _ := StartFromMean(h, 3, 21)
-	unknown, spread := StartFromMean(h, unit.Celsius(math.NaN()), 21)
-	assert.InDelta(t, float64(h.Unhardened), float64(warm), 0.2)
-	assert.Less(t, cold, unit.Celsius(-11))
-	assert.Equal(t, h.Unhardened, unknown, "what is not known is not counted on")
-	assert.Equal(t, unit.Kelvins(1.5), spread)
 }

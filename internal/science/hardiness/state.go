@@ -102,15 +102,3 @@ func Step(p Params, s State, tissue unit.Celsius) (State, error) {
 	s.LT50 = within(p.Hardening, s.LT50+harden(p.Hardening, s.LT50, tissue))
 	return s, nil
 }
-
-// Run takes a step for every hour of a course and stops at the first error,
-// naming the hour.
-func Run(p Params, s State, course []unit.Celsius) (State, error) {
-	for i, t := range course {
-		var err error
-		if s, err = Step(p, s, t); err != nil {
-			return s, fmt.Errorf("hour %d: %w", i, err)
-		}
-	}
-	return s, nil
-}

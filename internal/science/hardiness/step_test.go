@@ -53,7 +53,7 @@ func TestAnUnknownTemperatureIsAnErrorNeverWarm(t *testing.T) {
 		require.ErrorIs(t, err, ErrTissueUnknown)
 		assert.Equal(t, s, after, "the state must come back untouched")
 	}
-	_, err := Run(p, s, course{1, 2, unit.Celsius(math.NaN()), 3})
+	_, err := steps(p, s, course{1, 2, unit.Celsius(math.NaN()), 3})
 	require.ErrorIs(t, err, ErrTissueUnknown)
 	assert.ErrorContains(t, err, "hour 2")
 }

@@ -29,12 +29,6 @@ func DryConductivity(porosity float64) float64 {
 	return (0.135*density + 64.7) / (SolidDensity - 0.947*density)
 }
 
-// SaturatedConductivity of soil whose pores hold `unfrozen` (m³/m³) of water and
-// ice in the rest.
-func SaturatedConductivity(solids, porosity, unfrozen float64) float64 {
-	return math.Pow(solids, 1-porosity) * math.Pow(iceK, porosity-unfrozen) * math.Pow(waterK, unfrozen)
-}
-
 // Kersten is the share of the way from dry to saturated conductivity at a degree
 // of saturation 0..1. The coarse form is from memory.
 func Kersten(saturation float64, frozen, coarse bool) float64 {
@@ -45,17 +39,6 @@ func Kersten(saturation float64, frozen, coarse bool) float64 {
 		return math.Max(0, 0.7*math.Log10(saturation)+1)
 	}
 	return math.Max(0, math.Log10(saturation)+1)
-}
-
-// SoilConductivity of mineral soil wholly unfrozen or wholly frozen.
-func SoilConductivity(porosity, quartz, saturation float64, frozen, coarse bool) float64 {
-	unfrozen := porosity
-	if frozen {
-		unfrozen = 0
-	}
-	dry := DryConductivity(porosity)
-	wet := SaturatedConductivity(SolidConductivity(quartz), porosity, unfrozen)
-	return dry + Kersten(saturation, frozen, coarse)*(wet-dry)
 }
 
 // SnowConductivity from density in kg/m³: Sturm, Holmgren, König & Morris 1997,

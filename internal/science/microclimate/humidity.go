@@ -17,12 +17,6 @@ const (
 	magnusIceB     = 273.86
 )
 
-// SaturationOverWater is the saturation vapour pressure in hPa over (supercooled) water.
-func SaturationOverWater(t unit.Celsius) float64 { return satWater(float64(t)) }
-
-// SaturationOverIce is the saturation vapour pressure in hPa over ice.
-func SaturationOverIce(t unit.Celsius) float64 { return satIce(float64(t)) }
-
 // DewPoint from air temperature and relative humidity (fraction 0..1 over
 // water). A humidity at or below zero has no dew point and gives NaN.
 func DewPoint(air unit.Celsius, humidity float64) unit.Celsius {
@@ -31,16 +25,6 @@ func DewPoint(air unit.Celsius, humidity float64) unit.Celsius {
 	}
 	g := math.Log(humidity) + magnusWaterA*float64(air)/(magnusWaterB+float64(air))
 	return unit.Celsius(magnusWaterB * g / (magnusWaterA - g))
-}
-
-// RelativeHumidity is the fraction 0..1 over water.
-func RelativeHumidity(air, dew unit.Celsius) float64 {
-	return SaturationOverWater(dew) / SaturationOverWater(air)
-}
-
-// VapourDeficit is the vapour pressure deficit of air in Pa.
-func VapourDeficit(air, dew unit.Celsius) float64 {
-	return 100 * math.Max(0, SaturationOverWater(air)-SaturationOverWater(dew))
 }
 
 // psychrometer is the coefficient of a ventilated psychrometer with a wet (not
@@ -90,8 +74,4 @@ func WindChill(air unit.Celsius, windMS float64) unit.Celsius {
 
 func satWater(t float64) float64 {
 	return magnusWaterHPa * math.Exp(magnusWaterA*t/(magnusWaterB+t))
-}
-
-func satIce(t float64) float64 {
-	return magnusIceHPa * math.Exp(magnusIceA*t/(magnusIceB+t))
 }

@@ -8,16 +8,6 @@ import (
 	"winterstand/internal/weather"
 )
 
-// LeafDepression is the plain rule for how far a leaf in the open is below the
-// air on a night: 3 K under a clear sky in still air, less with cloud (fraction)
-// and wind (m/s at 2 m). The 3 K is the upper end of what Leuning & Cremer 1988
-// (Agric. For. Meteorol. 42:121) measured. The model uses the energy balance of
-// leaf, whose every term is in textbooks and which also answers by day, in dew
-// and under a known humidity; this rule is its cross-check.
-func LeafDepression(cloud, wind2MS float64) unit.Kelvins {
-	return unit.Kelvins(3 * (1 - cloud) * math.Max(0, 1-wind2MS/3))
-}
-
 // Leaf properties, own defaults in the usual range (Campbell & Norman 1998, An
 // Introduction to Environmental Biophysics, ch. 7, 11 and 14): a leaf 8 cm wide
 // in a low stand, wind in it half of that at 2 m and never still; a third of the

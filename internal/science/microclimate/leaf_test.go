@@ -12,13 +12,6 @@ import (
 	"winterstand/internal/weather"
 )
 
-func TestLeafDepressionRule(t *testing.T) {
-	assert.InDelta(t, 3, float64(LeafDepression(0, 0)), 1e-12)
-	assert.InDelta(t, 1, float64(LeafDepression(0.5, 1)), 1e-12)
-	assert.Zero(t, LeafDepression(0, 5))
-	assert.Zero(t, LeafDepression(1, 0))
-}
-
 // night is a leaf 20 cm high over bare ground at midnight.
 func nightLeaf(t require.TestingT, air, cloud, wind10 float64, on Dressing) float64 {
 	g := NewGround(loamAt45, winterStart)
@@ -37,7 +30,7 @@ func TestEnergyBalanceAgreesWithTheRule(t *testing.T) {
 		d := -5 - nightLeaf(t, -5, r.cloud, r.wind10, Dressing{})
 		assert.LessOrEqual(t, d, r.most, "%+v", r)
 		assert.GreaterOrEqual(t, d, r.least, "%+v", r)
-		assert.InDelta(t, float64(LeafDepression(r.cloud, wind10ToWind2*r.wind10)), d, 1.5, "%+v", r)
+		assert.InDelta(t, LeafDepression(r.cloud, wind10ToWind2*r.wind10), d, 1.5, "%+v", r)
 	}
 }
 

@@ -1,11 +1,9 @@
 package microclimate
 
 import (
-	"math"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
-	"github.com/stretchr/testify/require"
 
 	"winterstand/internal/unit"
 )
@@ -17,26 +15,6 @@ var (
 	faoDew = []unit.Celsius{-4.2, -8.8, -6.5, -6.2, -6.1, 2.6, -0.7, -1.7, -1.2, 0.1}
 	faoMin = []unit.Celsius{-3.1, -5, -6.3, -5.4, -4, -2.5, -4.8, -5, -4.4, -3.3}
 )
-
-func TestFrostNightRegression(t *testing.T) {
-	r, err := FitNights(fao0, faoDew, faoMin)
-	require.NoError(t, err)
-	assert.InDelta(t, 0.5028121, r.A, 1e-5)
-	assert.InDelta(t, 0.0264716, r.B, 1e-5)
-	assert.InDelta(t, -5.8219867, r.C, 1e-5)
-	assert.InDelta(t, -0.7409219, float64(r.Predict(10, 2)), 1e-5)
-}
-
-func TestFrostNightRegressionRefuses(t *testing.T) {
-	_, err := FitNights(fao0, faoDew[:4], faoMin)
-	assert.ErrorContains(t, err, "must be as many of each")
-	_, err = FitNights(fao0[:2], faoDew[:2], faoMin[:2])
-	assert.ErrorIs(t, err, errSameNights)
-	_, err = FitNights([]unit.Celsius{1, 1, 1}, []unit.Celsius{0, 1, 2}, []unit.Celsius{-1, -2, -3})
-	assert.ErrorIs(t, err, errSameNights)
-	_, err = FitNights([]unit.Celsius{1, 2, unit.Celsius(math.NaN())}, []unit.Celsius{0, 1, 2}, []unit.Celsius{-1, -2, -3})
-	assert.ErrorIs(t, err, errSameNights)
-}
 
 func TestNightTrend(t *testing.T) {
 	// The same manual, trend example: T2 0.95, minimum -5.45, 15 h.

@@ -20,9 +20,6 @@ type Low struct {
 	Low      unit.Celsius
 }
 
-// Night is the night that the low ends, by our way of naming nights.
-func (l Low) Night() farm.Day { return l.Morning.Add(-1) }
-
 // LowColumns are the columns of an archive of forecast lows, with low_f or low_c.
 var LowColumns = []string{"station", "issued", "morning", "lead_days", "low_f", "low_c"}
 

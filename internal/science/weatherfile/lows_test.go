@@ -8,7 +8,6 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"winterstand/internal/farm"
 	"winterstand/internal/unit"
 )
 
@@ -18,7 +17,6 @@ func TestLows(t *testing.T) {
 	assert.Equal(t, 1, skipped)
 	require.Len(t, got, 2)
 	assert.Equal(t, Low{Station: "MKE", Issued: unit.Some(time.Date(2024, 1, 11, 0, 0, 0, 0, time.UTC)), IssuedOn: "2024-01-10", Morning: "2024-01-12", LeadDays: 1, Low: unit.FromFahrenheit(14)}, got[0])
-	assert.Equal(t, farm.Day("2024-01-11"), got[0].Night())
 	assert.False(t, got[1].Issued.Known())
 	assert.InDelta(t, -5, float64(got[1].Low), 1e-12)
 

@@ -21,9 +21,6 @@ import (
 	"winterstand/internal/store"
 )
 
-// Path is where a farm's calendar stands; whoever has the address can read it.
-func Path(secret string) string { return "/calendar/" + secret + ".ics" }
-
 // Feed serves the calendars of all farms.
 type Feed struct {
 	Book      Book
@@ -40,6 +37,9 @@ const DefaultPerMinute = 240
 
 // leastSecret refuses what was never a secret before the book is asked.
 const leastSecret = 16
+
+// Path is where a farm's calendar stands; whoever has the address can read it.
+func Path(secret string) string { return "/calendar/" + secret + ".ics" }
 
 // Mount puts the calendars on a router.
 func (f Feed) Mount(r chi.Router) {

@@ -4,6 +4,7 @@ import (
 	"strings"
 
 	"winterstand/internal/service/commands"
+	"winterstand/internal/web/calendar"
 )
 
 // calendarPage shows where the farm's calendar can be subscribed to.
@@ -12,15 +13,12 @@ type calendarPage struct {
 	CSRF    string
 }
 
-// calendarPath is where the feed of a secret is served.
-func calendarPath(secret string) string { return "/calendar/" + secret + ".ics" }
-
 func showCalendar(v *visit) error {
 	secret, err := v.Desk.CalendarSecret(v.ctx(), v.farm.ID)
 	if err != nil {
 		return err
 	}
-	address := strings.TrimSuffix(v.PublicURL, "/") + calendarPath(secret)
+	address := strings.TrimSuffix(v.PublicURL, "/") + calendar.Path(secret)
 	return v.show("calendar", v.say("page.calendar"), calendarPage{Address: address, CSRF: v.session.CSRF})
 }
 

@@ -319,7 +319,7 @@ func TestRefusalStopsAnHour(t *testing.T) {
 	p := newPeer(t, reply(403, "text/html", "<title>Access Denied</title>"), fine)
 	_, err := p.get(forecast.Validators{})
 	require.ErrorIs(t, err, forecast.ErrRefused)
-	at, ok := RetryAfter(err)
+	at, ok := notBefore(err)
 	require.True(t, ok)
 	assert.Equal(t, noon.Add(time.Hour), at)
 	assert.ErrorContains(t, err, "check the contact")
@@ -343,7 +343,7 @@ func TestLimitIsHonoured(t *testing.T) {
 		p := newPeer(t, reply(429, "", "", "Retry-After", c.header), fine)
 		_, err := p.get(forecast.Validators{})
 		require.ErrorIs(t, err, forecast.ErrLimited)
-		at, _ := RetryAfter(err)
+		at, _ := notBefore(err)
 		assert.Equal(t, noon.Add(c.want), at, c.header)
 		_, err = p.get(forecast.Validators{})
 		require.ErrorIs(t, err, forecast.ErrLimited)
@@ -376,7 +376,7 @@ func TestBackOff(t *testing.T) {
 		before := len(p.requests)
 		_, err := p.get(forecast.Validators{})
 		require.ErrorIs(t, err, forecast.ErrUnavailable)
-		at, _ := RetryAfter(err)
+		at, _ := notBefore(err)
 		assert.Equal(t, p.clock().Add(wait), at, "failure %d", i+1)
 		assert.Len(t, p.requests, before+2)
 		_, err = p.get(forecast.Validators{})
@@ -392,7 +392,7 @@ func TestBackOff(t *testing.T) {
 	require.NoError(t, err)
 	bad.Store(true)
 	_, err = p.get(forecast.Validators{})
-	at, _ := RetryAfter(err)
+	at, _ := notBefore(err)
 	assert.Equal(t, p.clock().Add(5*time.Second), at, "a success starts over")
 }
 
@@ -418,7 +418,7 @@ func TestBreaker(t *testing.T) {
 	err := ask(100)
 	require.ErrorIs(t, err, forecast.ErrUnavailable)
 	assert.Len(t, p.requests, n, "closed")
-	at, _ := RetryAfter(err)
+	at, _ := notBefore(err)
 	assert.Equal(t, noon.Add(10*time.Minute), at)
 
 	p.advance(10 * time.Minute)
@@ -470,7 +470,7 @@ func TestTimeoutIsLeftForLater(t *testing.T) {
 	_, err = c.Get(context.Background(), Request{URL: "https://slow.example/", Accept: "x"})
 	require.ErrorIs(t, err, forecast.ErrUnavailable)
 	assert.Equal(t, 1, f.n)
-	at, ok := RetryAfter(err)
+	at, ok := notBefore(err)
 	assert.True(t, ok)
 	assert.Equal(t, noon.Add(5*time.Second), at)
 }
@@ -514,8 +514,17 @@ func TestErrorKeepsItsCause(t *testing.T) {
 	assert.ErrorIs(t, As(err, forecast.ErrMoved), forecast.ErrMoved)
 	assert.NotErrorIs(t, As(err, forecast.ErrMoved), forecast.ErrUnusable)
 	assert.Equal(t, cause, As(cause, forecast.ErrMoved))
-	_, ok := RetryAfter(err)
+	_, ok := notBefore(err)
 	assert.False(t, ok)
 	assert.ErrorIs(t, OutsideOr(&Error{Kind: forecast.ErrNotFound}), forecast.ErrOutside)
 	assert.Equal(t, cause, OutsideOr(cause))
+}
+
+// notBefore is the earliest sensible repeat that an error names.
+func notBefore(err error) (time.Time, bool) {
+	var e *Error
+	if !errors.As(err, &e) || e.RetryAfter.IsZero() {
+		return time.Time{}, false
+	}
+	return e.RetryAfter, true
 }

@@ -53,15 +53,6 @@ func (e *Error) Unwrap() []error {
 	return []error{e.Kind, e.Cause}
 }
 
-// RetryAfter is the earliest sensible repeat an error names.
-func RetryAfter(err error) (time.Time, bool) {
-	var e *Error
-	if !errors.As(err, &e) || e.RetryAfter.IsZero() {
-		return time.Time{}, false
-	}
-	return e.RetryAfter, true
-}
-
 // As gives a copy of err with another kind, for an adapter that knows what a
 // status means here; any other error is given back as it is.
 func As(err error, kind error) error {
