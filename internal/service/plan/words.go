@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"slices"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -9,15 +10,6 @@ import (
 	"winterstand/internal/storage/keeping"
 	"winterstand/internal/storage/lifting"
 )
-
-// reader is who a plan is written for.
-func (p Plan) reader(s phrase.Speaker) lifting.Reader {
-	return lifting.Reader{
-		Units: s.Units, Currency: p.Currency, When: s.When, Room: p.RoomName,
-		Bed: func(id int64) string { return p.BedTitle(s.Language, id) },
-		Say: func(key string, args map[string]string) string { return s.Say("plan."+key, args) },
-	}
-}
 
 // BedName is what people call a bed of the plan.
 func (p Plan) BedName(id int64) string {
@@ -83,17 +75,13 @@ func (p Plan) Busy() []lifting.Turn {
 // Text is the plan in plain lines, in the reader's words. Windows in which
 // nothing is lifted are left out.
 func (p Plan) Text(s phrase.Speaker) string {
-	busy := p.Result
-	busy.Turns = p.Busy()
-	busy.RoomsUnknown = busy.RoomsUnknown && len(p.Beds) > 0
-	return busy.Text(p.reader(s)) + joined(p.Caveats(s))
-}
-
-func joined(lines []string) string {
-	if len(lines) == 0 {
-		return ""
+	p.Turns = p.Busy()
+	w := writer{p, s}
+	var lines []string
+	for _, t := range p.Turns {
+		lines = append(lines, w.turn(t)...)
 	}
-	return strings.Join(lines, "\n") + "\n"
+	return strings.Join(slices.Concat(lines, w.lost(), w.rooms(), w.taken(), p.Caveats(s)), "\n") + "\n"
 }
 
 // Caveats are what the plan took for want of an entry, and what it leaves out.
