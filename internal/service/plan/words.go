@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 	"unicode"
@@ -121,7 +122,30 @@ func (p Plan) named(ids []int64) (names []string) {
 // Say is a note on a lot or a room in the reader's words. title gives a crop's
 // name in the reader's language.
 func Say(s phrase.Speaker, n keeping.Note, title func(crop string) string) string {
-	text := s.Say("keeping."+string(n.Code), n.Args(s.Units, title))
+	text := s.Say("keeping."+string(n.Code), noted(s, n, title))
 	first, size := utf8.DecodeRuneInString(text)
 	return string(unicode.ToUpper(first)) + text[size:]
+}
+
+// noted fills the braces of a note's phrase. What the note does not know is left
+// out, and its brace is seen: never a wrong number.
+func noted(s phrase.Speaker, n keeping.Note, title func(crop string) string) phrase.Args {
+	others := make([]string, len(n.Other))
+	for i, o := range n.Other {
+		others[i] = title(o)
+	}
+	args := phrase.Args{"others": strings.Join(others, ", "), "freezing": s.Temperature(0)}
+	if n.Crop != "" {
+		args["crop"] = title(n.Crop)
+	}
+	if t, ok := n.Temp.Get(); ok {
+		args["temperature"] = s.Temperature(t)
+	}
+	if t, ok := n.Limit.Get(); ok {
+		args["limit"] = s.Temperature(t)
+	}
+	if share, ok := n.Share.Get(); ok {
+		args["share"] = fmt.Sprintf("%.0f %%", 100*share)
+	}
+	return args
 }
