@@ -19,9 +19,9 @@ type Lot struct {
 	Titles map[string]string // the crop's names by language
 	State  keeping.State
 	UseBy  keeping.UseBy
-	Cured  bool   // needs no curing, or has had it
-	Cures  bool   // is a crop that must cure
-	Why    string // its life cannot be told because of this; empty: it can
+	Cured  bool         // needs no curing, or has had it
+	Cures  bool         // is a crop that must cure
+	Why    keeping.Code // its life cannot be told because of this; empty: it can
 
 	keeper                 keeping.Keeper
 	frostKilled, spoilable bool
@@ -153,7 +153,7 @@ func (l Larder) lot(ctx context.Context, x farm.Lot, room farm.Room, past airs) 
 		family, out.Titles = c.Family, c.Titles
 	}
 	if out.keeper, err = book.Keeper(x.Crop, family, x.Container); err != nil {
-		out.Why = err.Error() // nothing known of the crop: told, not guessed
+		out.Why = keeping.NoFigures // told, not guessed
 		return out, nil
 	}
 	spells, err := l.spells(ctx, x, past)

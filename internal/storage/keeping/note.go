@@ -16,6 +16,7 @@ const (
 	NoFreezingPoint Code = "no-freezing-point"
 	Chilled         Code = "chilling"
 	UsePromptly     Code = "use-promptly"
+	NoFigures       Code = "no-figures" // neither of the crop nor of its family: its life cannot be told
 )
 
 // Codes of advice on a room.
@@ -36,7 +37,7 @@ const (
 
 // Codes lists every code.
 func Codes() []Code {
-	return []Code{FamilyFigures, NoWaterFigure, HumidityAssumed, StillCuring, NotCured, BelowFreezing, NoFreezingPoint, Chilled, UsePromptly,
+	return []Code{FamilyFigures, NoWaterFigure, HumidityAssumed, StillCuring, NotCured, BelowFreezing, NoFreezingPoint, Chilled, UsePromptly, NoFigures,
 		Damaged, HumidityClash, EthyleneClash, TooWarm, TooDry, TooDamp, NeedsAir, FreezerWarm, SortRipening, DoNotCan, RoomFull, RoomOverfull}
 }
 

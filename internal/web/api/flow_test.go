@@ -335,7 +335,7 @@ func TestStores(t *testing.T) {
 		Advice: []keeping.Note{{Code: keeping.TooDry, Crop: "carrot", Lots: []int64{8}, Share: unit.Some(0.6)}},
 		Lots: []plan.Lot{
 			{Lot: farm.Lot{ID: 8, RoomID: 3, Crop: "carrot", Kg: 50}, Cured: true, UseBy: keeping.UseBy{P10: noon, P50: noon.Add(24 * time.Hour), P90: noon.Add(48 * time.Hour), Clock: keeping.Drying}},
-			{Lot: farm.Lot{ID: 9, RoomID: 3, Crop: "oca", Kg: 10}, Why: "no figures for oca"},
+			{Lot: farm.Lot{ID: 9, RoomID: 3, Crop: "oca", Kg: 10}, Why: keeping.NoFigures},
 		}}}
 	got := read[List[map[string]any]](w.do("GET", "/v1/stores", "").is(200)).Items[0]
 	assert.Nil(t, got["free_kg"], "no capacity is known")
@@ -346,7 +346,7 @@ func TestStores(t *testing.T) {
 	assert.Equal(t, "2026-11-15T18:00:00Z", by["p50"])
 	assert.Equal(t, "drying", by["because"])
 	assert.Nil(t, lots[1].(map[string]any)["use_by"], "unknown is null, not a date")
-	assert.Equal(t, "no figures for oca", lots[1].(map[string]any)["unknown"])
+	assert.Equal(t, "note no-figures", lots[1].(map[string]any)["unknown"])
 }
 
 func TestSeason(t *testing.T) {
