@@ -53,7 +53,7 @@ var layers = []wing{
 		{"internal/message/link", "", "links that cannot be guessed"},
 		{"internal/message/phrase", "farm unit", "every sentence"},
 		{"internal/message/picture", "farm unit", "the drawing of a bed"},
-		{"internal/message/notice", "crop farm message/gsm7 message/phrase unit", "is it due, and its words"},
+		{"internal/message/notice", "crop farm message/gsm7 message/phrase science/microclimate unit", "is it due, and its words"},
 	}},
 	{"store", "the book", []room{
 		{"internal/store", "farm unit weather", "what is kept, and its promises"},

@@ -24,6 +24,7 @@ func (r *reader) crop(name string, e entry) Crop {
 	c := Crop{
 		Name: name, Aliases: e.Aliases, Titles: e.Title, Family: e.Family, Organ: e.Organ,
 		Conflict: e.Conflict, Remark: e.Remark, Review: e.Review,
+		Cautions: e.Cautions,
 	}
 	r.words(at, e)
 	n := r.numbers(at, e, &c)
@@ -40,6 +41,9 @@ func (r *reader) crop(name string, e entry) Crop {
 func (r *reader) words(at string, e entry) {
 	choice(r, at+".organ", e.Organ, organs)
 	choice(r, at+".family", e.Family, families)
+	for i, c := range e.Cautions {
+		choice(r, at+".cautions["+strconv.Itoa(i)+"]", c, Cautions())
+	}
 	for _, language := range []string{"en", "es"} {
 		if strings.TrimSpace(e.Title[language]) == "" {
 			r.refuse(at+".title", "needs what people call it in %q", language)

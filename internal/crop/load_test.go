@@ -72,6 +72,7 @@ func TestLoadRefuses(t *testing.T) {
 spread`, `confidence = "low", colour = 1 }
 spread`, "small.toml:21:", `"crop.cress.figure.margin.colour": must be one of value, unit`},
 		{"unknown key of evidence", `says =`, `tells =`, "small.toml:14:", `must be one of source, mark, says`},
+		{"a caution nobody has a sentence for", `family =`, "cautions = [\"caning\"]\nfamily =", "small.toml:12:", `"caning" is not known: must be one of canning`},
 		{"number as text", `rate = { value = 0.3`, `rate = { value = "0.3"`, "small.toml:20:", ""},
 		{"twice the same crop", `[crop.cress.figure]`, "[crop.cress]\n[crop.cress.figure]", "small.toml:16:", ""},
 		{"unknown figure", `spread =`, `sprad =`, "small.toml:22:", `no such figure: must be one of unhardened, cold`},

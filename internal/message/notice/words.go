@@ -107,17 +107,21 @@ func bedArgs(s phrase.Speaker, f Facts) phrase.Args {
 
 // CropName is the crop and variety in the reader's language.
 func CropName(s phrase.Speaker, f Facts) string {
-	name := f.Titles[s.Language]
-	if name == "" {
-		name = f.Titles[phrase.Fallback]
-	}
-	if name == "" {
-		name = f.Crop
-	}
+	name := cropTitle(s, f)
 	if f.Variety != "" {
 		name += ", " + f.Variety
 	}
 	return name
+}
+
+// cropTitle is the crop alone.
+func cropTitle(s phrase.Speaker, f Facts) string {
+	for _, language := range []string{s.Language, phrase.Fallback} {
+		if title := f.Titles[language]; title != "" {
+			return title
+		}
+	}
+	return f.Crop
 }
 
 func bedWords(s phrase.Speaker, f Facts, now time.Time) Line {

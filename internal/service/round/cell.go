@@ -240,7 +240,7 @@ func (r *round) queue(p *scene.Plot, v farm.Verdict, d notice.Draft) {
 func (r *round) facts(p *scene.Plot, kind string, night farm.Day) notice.Facts {
 	return notice.Facts{
 		Kind: kind, Farm: p.Owner.Name, Field: p.Field.Name, Bed: p.Bed.Name, BedID: p.Bed.ID, Crop: p.Bed.Crop,
-		Titles: p.Plant.Crop.Titles, Variety: p.Bed.Variety, Zone: p.Zone.String(), Night: night, Purpose: p.Bed.Purpose,
+		Titles: p.Plant.Crop.Titles, Cautions: p.Plant.Crop.Cautions, Variety: p.Bed.Variety, Zone: p.Zone.String(), Night: night, Purpose: p.Bed.Purpose,
 		StandingKg: p.Bed.StandingKg, LeadHours: p.Owner.NoticeLead.Hours(), MovedStepHours: p.Owner.MovedStep.Hours(), Alerts: r.alerts,
 	}
 }

@@ -69,7 +69,7 @@ func showPlan(v *visit) error {
 	}
 	if len(d.Beds) > 0 {
 		d.Worth = []Fact{{v.say("plan.saved"), w.money(p.SavedValue)}, {v.say("plan.given"), w.money(p.LostValue)}}
-		d.Cautions = []string{v.say("plan.caution"), v.say("body.caution_crew")}
+		d.Cautions = []string{v.say("plan.caution"), v.say("caution.crew")}
 	}
 	return v.show("plan", v.say("plan.title"), d)
 }
