@@ -65,7 +65,7 @@ var layers = []wing{
 	}},
 	{"service", "decides the order, is given the time", []room{
 		{"internal/service/announce", "farm message/notice store", "writes notices and addresses them"},
-		{"internal/service/commands", "crop farm message/notice science/microclimate store unit", "what people may enter and change"},
+		{"internal/service/commands", "crop farm message/notice message/phrase science/microclimate store unit", "what people may enter and change"},
 		{"internal/service/deliver", "farm message/link message/notice message/phrase store unit", "messages until they arrive"},
 		{"internal/service/inbound", "farm message/gsm7 message/notice message/phrase outside/sms service/announce service/commands service/deliver store unit", "answers by text message"},
 		{"internal/service/learn", "farm science/bed science/teach service/scene store", "what findings teach"},

@@ -248,7 +248,7 @@ func TestLots(t *testing.T) {
 	got := read[Lot](w.do("PATCH", at, `{"kg":60,"cured_at":"2026-10-15T12:00:00Z"}`).is(200))
 	assert.Equal(t, 60.0, got.Kg)
 	assert.True(t, got.CuredAt.Known())
-	w.do("DELETE", "/v1/rooms/"+str(room.ID), "").refused(409, "", "holds 1 lots")
+	w.do("DELETE", "/v1/rooms/"+str(room.ID), "").refused(409, "", "still kept in this room (1)")
 	w.do("PATCH", at, `{"kg":0}`).is(200)
 	assert.Empty(t, read[List[Lot]](w.do("GET", "/v1/lots", "").is(200)).Items)
 	back := read[Lot](w.do("PATCH", at, `{"kg":5,"ended_at":null}`).is(200))

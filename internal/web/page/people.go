@@ -163,7 +163,7 @@ func testRecipient(v *visit) error {
 		return err
 	}
 	if _, err := v.Desk.SendTest(v.ctx(), v.farm.ID, id); err != nil {
-		return v.refused(err, "refused.test")
+		return err
 	}
 	return v.to("/recipients", "test_sent")
 }
