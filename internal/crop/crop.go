@@ -133,8 +133,11 @@ func (c Crop) Title(language string) string {
 	if t, ok := c.Titles[language]; ok {
 		return t
 	}
-	return c.Titles["en"]
+	return c.Titles[fallback]
 }
+
+// fallback is the language of the titles that every crop has.
+const fallback = "en"
 
 // ListThreshold is the screen air at which a grower's list sees the first damage;
 // missing where the list speaks of something else than the air.

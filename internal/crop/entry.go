@@ -1,6 +1,7 @@
 package crop
 
 import (
+	"maps"
 	"slices"
 	"strconv"
 	"strings"
@@ -44,11 +45,21 @@ func (r *reader) words(at string, e entry) {
 	for i, c := range e.Cautions {
 		choice(r, at+".cautions["+strconv.Itoa(i)+"]", c, Cautions())
 	}
-	for _, language := range []string{"en", "es"} {
+	for _, language := range r.languages() {
 		if strings.TrimSpace(e.Title[language]) == "" {
 			r.refuse(at+".title", "needs what people call it in %q", language)
 		}
 	}
+}
+
+// languages of the titles: English, and every other that any entry speaks.
+func (r *reader) languages() []string {
+	all := []string{fallback}
+	for _, e := range r.doc.Crop {
+		all = slices.AppendSeq(all, maps.Keys(e.Title))
+	}
+	slices.Sort(all)
+	return slices.Compact(all)
 }
 
 // numbers checks every figure of the entry and that none is missing.
