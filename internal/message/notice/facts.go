@@ -50,6 +50,7 @@ type Sight struct {
 	Issued  unit.Maybe[time.Time] `json:"issued,omitzero"` // of the newest forecast there is
 	Source  string                `json:"source,omitempty"`
 	Holes   []farm.Window         `json:"holes,omitempty"`
+	Missing []farm.Gap            `json:"gaps,omitempty"`
 	Trouble []string              `json:"trouble,omitempty"` // what the sources answered, in their words
 }
 

@@ -235,7 +235,7 @@ func percent(share float64) string { return fmt.Sprintf("%.0f %%", share*100) }
 // Unseen says why a bed cannot be judged.
 func Unseen(s phrase.Speaker, v farm.Verdict) string {
 	why := cmp.Or(v.Blind, farm.Holes) // verdicts of before the ways to be blind had names
-	return s.Say("unseen."+string(why), phrase.Args{"issued": s.When(v.Forecast.Issued), "missing": strings.Join(v.Missing, "; ")})
+	return s.Say("unseen."+string(why), phrase.Args{"issued": s.When(v.Forecast.Issued), "missing": Missing(s, v.Missing)})
 }
 
 // ReasonText is the sentence that says why, in the reader's units.
@@ -475,6 +475,9 @@ func sightLine(s phrase.Speaker, f Facts) Line {
 	line := Line{Subject: s.Say("subject."+key, args), Body: []string{s.Say("body."+key, args)}, SMS: []string{s.Say("sms."+key, args)}}
 	if f.Kind == Blind && args["issued"] != "" {
 		line.Body = append(line.Body, s.Say("body.blind_issued", args))
+	}
+	if f.Sight != nil && len(f.Sight.Missing) > 0 {
+		line.Body = append(line.Body, s.Say("body.blind_missing", phrase.Args{"missing": Missing(s, f.Sight.Missing)}))
 	}
 	if f.Sight != nil && len(f.Sight.Trouble) > 0 {
 		line.Body = append(line.Body, s.Say("body.blind_trouble", phrase.Args{"trouble": strings.Join(f.Sight.Trouble, "; ")}))

@@ -4,6 +4,9 @@ import (
 	"fmt"
 	"strings"
 	"sync"
+	"time"
+
+	"winterstand/internal/unit"
 )
 
 // Line is a sentence that has not been said yet: which phrase, and what fills
@@ -55,6 +58,11 @@ func (b *Book) Tell(language string, l Line) string {
 
 // Tell says a line in the reader's language.
 func (s Speaker) Tell(l Line) string { return s.Book.Tell(s.Language, l) }
+
+// English is the speaker to programs.
+func English() Speaker {
+	return Speaker{Book: embedded(), Language: Fallback, Units: unit.Metric, Zone: time.UTC}
+}
 
 // Languages that the program speaks, sorted: one for each file.
 func Languages() []string { return embedded().Languages() }

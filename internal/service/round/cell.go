@@ -118,7 +118,7 @@ func (r *round) verdictsOf(ctx context.Context) error {
 		}
 		missing := r.s.Missing
 		if p.Broken != "" {
-			missing = append(missing[:len(missing):len(missing)], p.Broken)
+			missing = append(missing[:len(missing):len(missing)], p.Gap())
 		}
 		r.verdicts[p.Bed.ID] = r.s.CannotSee(p, cmp.Or(why, farm.Holes), missing)
 		delete(r.groups, p.Bed.ID)
@@ -158,7 +158,7 @@ func (r *round) class(g *scene.Group, a *scene.Trial, checkpoint *store.Checkpoi
 	if err != nil {
 		r.w.Log.Error("class cannot be judged", "cell", r.s.Cell.Key, "error", err)
 		for _, i := range g.Plots {
-			r.plots[i].Broken = err.Error()
+			r.plots[i].Broken = farm.GapModel
 		}
 		return
 	}

@@ -399,7 +399,7 @@ func (w *world) fortyBeds() []farm.Bed {
 			v = w.endsAt(w.local(15, 16, 0))
 			v.State, v.HarvestBefore = farm.TooLate, unit.None[time.Time]()
 		case i == 9:
-			v = farm.Verdict{State: farm.Unknown, Blind: farm.Holes, AsOf: w.now, Missing: []string{"dew point (missing in 30 of the next 48 hours)"}, Forecast: v.Forecast}
+			v = farm.Verdict{State: farm.Unknown, Blind: farm.Holes, AsOf: w.now, Missing: []farm.Gap{{What: farm.GapDewPoint, Hours: 30, Of: 48}}, Forecast: v.Forecast}
 		}
 		verdicts[b.ID] = v
 	}
@@ -411,8 +411,8 @@ var errTest = errors.New("broken on purpose")
 
 type deadlineVerdict = farm.Verdict
 
-func blind(missing string) error {
-	return &scene.Blind{Verdict: farm.Verdict{State: farm.Unknown, Blind: farm.Holes, Missing: []string{missing}}}
+func blind(missing farm.Gap) error {
+	return &scene.Blind{Verdict: farm.Verdict{State: farm.Unknown, Blind: farm.Holes, Missing: []farm.Gap{missing}}}
 }
 
 func mustRequest() *http.Request { return httptest.NewRequest(http.MethodGet, "/", nil) }
