@@ -52,7 +52,8 @@ var layers = []wing{
 		{"internal/message/gsm7", "", "the alphabet of short messages"},
 		{"internal/message/link", "", "links that cannot be guessed"},
 		{"internal/message/phrase", "farm unit", "every sentence"},
-		{"internal/message/picture", "farm unit", "the drawing of a bed"},
+		{"internal/message/phrase/phrasetest", "message/phrase", "a language made up, for tests"},
+		{"internal/message/picture", "crop farm message/phrase unit", "the drawing of a bed"},
 		{"internal/message/notice", "crop farm message/gsm7 message/phrase science/microclimate unit", "is it due, and its words"},
 	}},
 	{"store", "the book", []room{

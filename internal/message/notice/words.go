@@ -512,7 +512,7 @@ func storeWords(s phrase.Speaker, f Facts) Line {
 func undeliveredWords(s phrase.Speaker, f Facts) Line {
 	args := phrase.Args{"farm": f.Farm}
 	if u := f.Unreached; u != nil {
-		args["name"], args["channel"], args["error"] = u.Name, u.Channel, u.Error
+		args["name"], args["channel"], args["error"] = u.Name, s.Say("by_channel."+u.Channel, nil), u.Error
 		if u.Alone {
 			return plainLine(s, "unheard", args)
 		}

@@ -114,7 +114,7 @@ func (j *fakeJudge) WhatIf(_ context.Context, _, _ int64, cover string, mulch un
 }
 
 func draw(o scene.Outlook, bed, crop string, s phrase.Speaker) picture.Bed {
-	b := picture.Bed{Title: bed + ", " + crop, Zone: o.Zone, Units: s.Units, Now: noon, Phrases: picture.English(), Deadline: o.Verdict.HarvestBefore}
+	b := picture.Bed{Title: bed + ", " + crop, Zone: o.Zone, Units: s.Units, Now: noon, Phrases: picture.PhrasesFor(s, o.Verdict.Organ), Deadline: o.Verdict.HarvestBefore}
 	for _, h := range o.Hours {
 		b.Hours = append(b.Hours, picture.Hour{At: h.At, AirP10: unit.Some(h.AirP10), AirP50: unit.Some(h.AirP50), AirP90: unit.Some(h.AirP90),
 			TissueP10: unit.Some(h.TissueP10), TissueP50: unit.Some(h.TissueP50), TissueP90: unit.Some(h.TissueP90),
