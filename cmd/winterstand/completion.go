@@ -9,6 +9,7 @@ import (
 
 	"winterstand/internal/crop"
 	"winterstand/internal/farm"
+	"winterstand/internal/message/phrase"
 	"winterstand/internal/science/microclimate"
 	"winterstand/internal/unit"
 )
@@ -51,7 +52,7 @@ crops, covers and soils. Load it in the shell's start file:
 func completeValues(root *cobra.Command) {
 	known := map[string]cobra.CompletionFunc{
 		"crop": listed(cropNames), "cover": listed(names(microclimate.Covers())), "soil": fixed(names(microclimate.Soils())),
-		"units": fixed(words(string(unit.US), string(unit.Metric))), "language": fixed(words("en", "es")),
+		"units": fixed(words(string(unit.US), string(unit.Metric))), "language": fixed(words(phrase.Languages()...)),
 		"every": fixed(words("hour", "day")), "scope": fixed(words(farm.ScopeRead, farm.ScopeWrite)), "snow": fixed(words("given", "modelled")),
 	}
 	for _, cmd := range root.Commands() {

@@ -6,6 +6,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"winterstand/internal/crop"
+	"winterstand/internal/message/phrase"
 	"winterstand/internal/unit"
 )
 
@@ -43,7 +44,7 @@ func newCrops() *cobra.Command {
 		},
 	}
 	cmd.Flags().StringVar(&units, "units", string(unit.US), "us or metric")
-	cmd.Flags().StringVar(&language, "language", "en", "en or es")
+	cmd.Flags().StringVar(&language, "language", phrase.Fallback, joined(phrase.Languages()))
 	cmd.Flags().BoolVar(&asJSON, "json", false, "JSON instead of a table")
 	return cmd
 }

@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"winterstand/internal/crop"
+	"winterstand/internal/message/phrase"
 	"winterstand/internal/science/microclimate"
 	"winterstand/internal/science/season"
 	"winterstand/internal/unit"
@@ -47,7 +48,7 @@ winter with a missing minimum is named and does not count.`,
 	cmd.Flags().StringVar(&f.soil, "soil", string(microclimate.Loam), joined(microclimate.Soils()))
 	cmd.Flags().StringVar(&f.units, "units", string(unit.US), "us or metric")
 	cmd.Flags().StringVar(&f.zone, "time-zone", "", "IANA zone of the file's days (default: that of the place)")
-	cmd.Flags().StringVar(&f.language, "language", "en", "en or es, for the names of crops")
+	cmd.Flags().StringVar(&f.language, "language", phrase.Fallback, "for the names of crops: "+joined(phrase.Languages()))
 	cmd.Flags().BoolVar(&f.asJSON, "json", false, "JSON instead of a table")
 	f.place.add(cmd)
 	return cmd

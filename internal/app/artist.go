@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"sync"
 
-	"winterstand/internal/crop"
 	"winterstand/internal/farm"
 	"winterstand/internal/message/notice"
 	"winterstand/internal/message/phrase"
@@ -78,7 +77,7 @@ func (a artist) Picture(ctx context.Context, n store.Notice, s phrase.Speaker) (
 func drawing(o scene.Outlook, bed, crop string, s phrase.Speaker) picture.Bed {
 	b := picture.Bed{
 		Title: bed + ", " + crop, Headline: headline(o.Verdict, s), Zone: o.Zone, Units: s.Units,
-		Deadline: o.Verdict.HarvestBefore, Now: o.Verdict.AsOf, Phrases: picturePhrases(s, o.Verdict.Organ),
+		Deadline: o.Verdict.HarvestBefore, Now: o.Verdict.AsOf, Phrases: picture.PhrasesFor(s, o.Verdict.Organ),
 	}
 	for _, h := range o.Hours {
 		b.Hours = append(b.Hours, picture.Hour{
@@ -96,26 +95,4 @@ func headline(v farm.Verdict, s phrase.Speaker) string {
 		return s.Say("state.harvest_before", phrase.Args{"deadline": s.When(by)})
 	}
 	return s.Say("state."+string(v.State), nil)
-}
-
-// picturePhrases are the picture's words for a reader.
-func picturePhrases(s phrase.Speaker, organ crop.Organ) picture.Phrases {
-	say := func(key string) string { return s.Say("picture."+key, nil) }
-	p := picture.Phrases{
-		Clock: "15:04", DayMonth: "{d} {m}", Tissue: s.Say("organ."+string(organ), nil),
-		Air: say("air"), Stands: say("stands"), Tenth: say("tenth"), Half: say("half"), NightLow: say("night_low"), Work: say("work"),
-		TooLate: say("too_late"), Snow: say("snow"), Now: say("now"), Freezing: say("freezing"), NoData: say("no_data"), Night: say("night"),
-		AirLow: say("air_low"), TissueLow: say("tissue_low"), WorkHours: say("work_hours"), None: say("none"), Unknown: say("unknown"),
-		Before: say("before"), Lowest: say("lowest"),
-	}
-	if s.Units == unit.US {
-		p.Clock = "3:04 pm"
-	}
-	for i, day := range []string{"sun", "mon", "tue", "wed", "thu", "fri", "sat"} {
-		p.Weekdays[i] = s.Say("day."+day, nil)
-	}
-	for i, month := range []string{"jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"} {
-		p.Months[i] = s.Say("month."+month, nil)
-	}
-	return p
 }

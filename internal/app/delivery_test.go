@@ -29,7 +29,7 @@ func TestAMailThatIsRefusedIsToldToOthersAndByText(t *testing.T) {
 	texts := w.caught.Texts()
 	require.Len(t, texts, 4, "the notice to both, and to both that Ann's mail failed")
 	for _, text := range texts[2:] {
-		assert.Contains(t, text.Text, "Ann not reached by email")
+		assert.Contains(t, text.Text, "Ann not reached by e-mail")
 	}
 	assert.Equal(t, []string{"+16125550101", "+16125550102"}, []string{texts[2].To, texts[3].To})
 	assert.Equal(t, []string{store.GivenUp, store.Sent, store.Sent, store.Sent, store.Sent}, w.states())
@@ -58,7 +58,7 @@ func TestAMailThatIsPutOffForLongIsToldOnce(t *testing.T) {
 	w.until(begin.Add(30*time.Hour), 20*time.Minute)
 	assert.Equal(t, []string{notice.HarvestBefore, notice.Undelivered}, kinds(w.notices()))
 	require.Len(t, w.caught.Texts(), 2)
-	assert.Contains(t, w.caught.Texts()[1].Text, "Ann not reached by email")
+	assert.Contains(t, w.caught.Texts()[1].Text, "Ann not reached by e-mail")
 	assert.Equal(t, []string{store.GivenUp, store.Sent, store.Sent}, w.states(), "given up after a day")
 }
 

@@ -5,6 +5,8 @@ import (
 	"errors"
 
 	"winterstand/internal/farm"
+	"winterstand/internal/message/notice"
+	"winterstand/internal/message/phrase"
 	"winterstand/internal/service/scene"
 	"winterstand/internal/unit"
 	"winterstand/internal/web/api"
@@ -38,7 +40,7 @@ func (j judge) WhatIf(ctx context.Context, farmID, bedID int64, q api.WhatIf) (f
 func notYet(err error) error {
 	var blind *scene.Blind
 	if errors.As(err, &blind) {
-		return &api.NotYet{Reason: blind.Error()}
+		return &api.NotYet{Reason: notice.Unseen(phrase.English(), blind.Verdict)}
 	}
 	return err
 }

@@ -104,9 +104,23 @@ func (c Catalogue) Find(name string) (Crop, error) {
 			return c.crops[i], nil
 		}
 	}
-	return Crop{}, fmt.Errorf("crop %q is not in the catalogue (%w): did you mean %s?",
-		clipped(name), ErrUnknown, strings.Join(c.nearest(key, 3), ", "))
+	return Crop{}, &UnknownError{Name: clipped(name), Near: c.nearest(key, 3)}
 }
+
+// UnknownError is ErrUnknown with the name that was looked for and the nearest
+// names there are.
+type UnknownError struct {
+	Name string
+	Near []string
+}
+
+// Error names them, for programs and logs.
+func (e *UnknownError) Error() string {
+	return fmt.Sprintf("crop %q is not in the catalogue (%v): did you mean %s?", e.Name, ErrUnknown, strings.Join(e.Near, ", "))
+}
+
+// Is tells that it is ErrUnknown.
+func (e *UnknownError) Is(target error) bool { return target == ErrUnknown }
 
 // longest is more than any name has; the rest of a longer one is not looked at.
 const longest = 64

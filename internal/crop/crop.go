@@ -101,6 +101,7 @@ type Crop struct {
 	Family   string            // leaf, herb, allium, cole, root, fruit, legume: how it is handled
 	Organ    Organ             // what is sold
 	HeightCm float64           // of the standing crop, for snow over it
+	Cautions []Caution         // for people's safety, whatever the weather
 	LowCm    float64           // height of the lowest part that must be reached; snow above slows harvest
 
 	Sold   Hardening    // of the sold organ; for Root and Bulb the tissue's freezing behaviour
@@ -132,8 +133,11 @@ func (c Crop) Title(language string) string {
 	if t, ok := c.Titles[language]; ok {
 		return t
 	}
-	return c.Titles["en"]
+	return c.Titles[fallback]
 }
+
+// fallback is the language of the titles that every crop has.
+const fallback = "en"
 
 // ListThreshold is the screen air at which a grower's list sees the first damage;
 // missing where the list speaks of something else than the air.

@@ -1,6 +1,7 @@
 package crop
 
 import (
+	"maps"
 	"slices"
 	"strconv"
 	"strings"
@@ -24,6 +25,7 @@ func (r *reader) crop(name string, e entry) Crop {
 	c := Crop{
 		Name: name, Aliases: e.Aliases, Titles: e.Title, Family: e.Family, Organ: e.Organ,
 		Conflict: e.Conflict, Remark: e.Remark, Review: e.Review,
+		Cautions: e.Cautions,
 	}
 	r.words(at, e)
 	n := r.numbers(at, e, &c)
@@ -40,11 +42,24 @@ func (r *reader) crop(name string, e entry) Crop {
 func (r *reader) words(at string, e entry) {
 	choice(r, at+".organ", e.Organ, organs)
 	choice(r, at+".family", e.Family, families)
-	for _, language := range []string{"en", "es"} {
+	for i, c := range e.Cautions {
+		choice(r, at+".cautions["+strconv.Itoa(i)+"]", c, Cautions())
+	}
+	for _, language := range r.languages() {
 		if strings.TrimSpace(e.Title[language]) == "" {
 			r.refuse(at+".title", "needs what people call it in %q", language)
 		}
 	}
+}
+
+// languages of the titles: English, and every other that any entry speaks.
+func (r *reader) languages() []string {
+	all := []string{fallback}
+	for _, e := range r.doc.Crop {
+		all = slices.AppendSeq(all, maps.Keys(e.Title))
+	}
+	slices.Sort(all)
+	return slices.Compact(all)
 }
 
 // numbers checks every figure of the entry and that none is missing.

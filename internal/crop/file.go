@@ -24,6 +24,7 @@ type entry struct {
 	Review   bool              `toml:"review"`
 	Conflict string            `toml:"conflict"`
 	Remark   string            `toml:"remark"`
+	Cautions []Caution         `toml:"cautions"`
 	Evidence []claim           `toml:"evidence"`
 	Listed   []figure          `toml:"listed"`
 	Figure   map[string]figure `toml:"figure"`
@@ -70,7 +71,7 @@ func decode(name string, src []byte) (document, error) {
 // The keys a table of the file may have, for the message about a wrong one.
 const (
 	topKeys    = "sources, common, crop"
-	entryKeys  = "aliases, title, family, organ, review, conflict, remark, evidence, listed, figure"
+	entryKeys  = "aliases, title, family, organ, review, conflict, remark, cautions, evidence, listed, figure"
 	figureKeys = "value, unit, basis, mark, source, confidence, note"
 	claimKeys  = "source, mark, says"
 )

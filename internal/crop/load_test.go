@@ -52,6 +52,14 @@ func TestLoadGivesTissueTerms(t *testing.T) {
 	assert.Equal(t, map[string]string{"own": "own default", "L": "a list"}, c.Sources)
 }
 
+// A language that one crop is named in, all are: else a page would mix two.
+func TestEveryCropIsNamedInTheSameLanguages(t *testing.T) {
+	_, entry, _ := strings.Cut(small, "[crop.cress]")
+	other := "[crop.dock]" + strings.NewReplacer("crop.cress", "crop.dock", "garden-cress", "garden-dock", `, es = "berro"`, ``).Replace(entry)
+	_, err := Load("two.toml", []byte(small+other))
+	assert.ErrorContains(t, err, `crop.dock.title: needs what people call it in "es"`)
+}
+
 func (c Crop) figure(name string) Figure {
 	for _, f := range c.Figures {
 		if f.Name == name {
@@ -72,6 +80,7 @@ func TestLoadRefuses(t *testing.T) {
 spread`, `confidence = "low", colour = 1 }
 spread`, "small.toml:21:", `"crop.cress.figure.margin.colour": must be one of value, unit`},
 		{"unknown key of evidence", `says =`, `tells =`, "small.toml:14:", `must be one of source, mark, says`},
+		{"a caution nobody has a sentence for", `family =`, "cautions = [\"caning\"]\nfamily =", "small.toml:12:", `"caning" is not known: must be one of canning`},
 		{"number as text", `rate = { value = 0.3`, `rate = { value = "0.3"`, "small.toml:20:", ""},
 		{"twice the same crop", `[crop.cress.figure]`, "[crop.cress]\n[crop.cress.figure]", "small.toml:16:", ""},
 		{"unknown figure", `spread =`, `sprad =`, "small.toml:22:", `no such figure: must be one of unhardened, cold`},
@@ -93,7 +102,7 @@ spread`, "small.toml:21:", `unit is missing: must be one of K`},
 		{"basis of a length", `value = 10, unit = "cm",`, `value = 10, unit = "cm", basis = "soil",`, "small.toml:23:", `a figure in cm has no basis`},
 		{"unknown organ", `organ = "leaf"`, `organ = "petal"`, "small.toml:13:", `must be one of leaf, head, stem`},
 		{"unknown family", `family = "leaf"`, `family = "moss"`, "small.toml:12:", `must be one of leaf, herb`},
-		{"no Spanish title", `, es = "berro"`, ``, "small.toml:11:", `"es"`},
+		{"no English title", `en = "cress", `, ``, "small.toml:11:", `"en"`},
 		{"full above cold", `full = { value = 14`, `full = { value = 31`, "small.toml:19:", `above cold -6 °C: must be full ≤ cold ≤ unhardened`},
 		{"cold above unhardened", `cold = { value = -6`, `cold = { value = -2`, "small.toml:18:", `is above unhardened`},
 		{"hardening above freezing", `unhardened = { value = -4`, `unhardened = { value = 1.5`, "small.toml:17:", `≤ 0 °C in tissue terms`},

@@ -23,6 +23,7 @@ type View struct {
 	ShoulderDepthCm *float64           `json:"shoulder_depth_cm,omitempty"`
 	Lists           map[string]float64 `json:"lists,omitempty"`
 	ListsBasis      Basis              `json:"lists_basis,omitempty"`
+	Cautions        []Caution          `json:"cautions,omitempty"`
 	Figures         []Figure           `json:"figures"`
 	Evidence        []Evidence         `json:"evidence,omitempty"`
 	Sources         map[string]string  `json:"sources"`
@@ -54,7 +55,7 @@ func (c Crop) View() View {
 		HeightCm: c.HeightCm, LowestCm: c.LowCm, Sold: c.Sold.view(),
 		QualityMarginK: float64(c.Margin), SpreadK: float64(c.Spread),
 		FreezesC: celsius(c.Freezes), Lists: c.Lists.view(), ListsBasis: c.Lists.Basis,
-		Figures: c.Figures, Evidence: c.Evidence, Sources: c.Sources,
+		Cautions: c.Cautions, Figures: c.Figures, Evidence: c.Evidence, Sources: c.Sources,
 		Conflict: c.Conflict, Remark: c.Remark, Review: c.Review,
 	}
 	if h, ok := c.Regrow.Get(); ok {

@@ -13,7 +13,7 @@ type Farm struct {
 	ID             int64
 	Name           string
 	Units          unit.System
-	Language       string // "en", "es"
+	Language       string // of the phrase files: "en"
 	TimeZone       string // IANA, of its lists and letters; empty: that of its first field, see Zone
 	Currency       string // ISO 4217
 	NoticeLead     time.Duration

@@ -74,7 +74,7 @@ type Verdict struct {
 	DefaultStart bool      `json:"default_start,omitempty"` // hardening began from a default: little history
 	HistoryHours int       `json:"history_hours"`           // known of the last two weeks
 	Blind        Blindness `json:"blind,omitempty"`         // why, when unknown
-	Missing      []string  `json:"missing,omitempty"`       // what was missing, by name, when unknown
+	Missing      []Gap     `json:"gaps,omitempty"`          // what was missing, when unknown
 	Members      int       `json:"members"`
 	Spread       string    `json:"spread,omitempty"` // where the spread of the members comes from: dressed, percentiles, ensemble
 

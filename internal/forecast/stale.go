@@ -1,7 +1,6 @@
 package forecast
 
 import (
-	"fmt"
 	"time"
 
 	"winterstand/internal/farm"
@@ -30,25 +29,21 @@ const (
 
 // Age is the age of a forecast and what it means.
 type Age struct {
-	Old    time.Duration
-	Grade  Grade
-	Reason string // empty when Fresh
+	Old   time.Duration
+	Grade Grade
 }
 
 // Stale judges a forecast by its time of issue. A missing time of issue, or one
 // well in the future, is as bad as an expired one: nothing tells its age.
 func Stale(f weather.Forecast, now time.Time, l Limits) Age {
 	old := now.Sub(f.Issued)
-	issued := f.Issued.UTC().Format(time.RFC3339)
 	switch {
 	case f.Issued.IsZero():
-		return Age{Grade: Expired, Reason: "the forecast does not say when it was issued"}
-	case old < -farm.FutureSlack:
-		return Age{Old: old, Grade: Expired, Reason: fmt.Sprintf("the forecast says it was issued at %s, which is in the future: check this computer's clock", issued)}
-	case old > l.Unusable:
-		return Age{Old: old, Grade: Expired, Reason: fmt.Sprintf("the forecast is %.0f h old (issued %s), more than %.0f h", old.Hours(), issued, l.Unusable.Hours())}
+		return Age{Grade: Expired}
+	case old < -farm.FutureSlack, old > l.Unusable:
+		return Age{Old: old, Grade: Expired}
 	case old > l.Warn:
-		return Age{Old: old, Grade: Aging, Reason: fmt.Sprintf("the forecast is %.0f h old (issued %s)", old.Hours(), issued)}
+		return Age{Old: old, Grade: Aging}
 	}
 	return Age{Old: max(0, old)}
 }

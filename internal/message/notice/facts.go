@@ -3,6 +3,7 @@ package notice
 import (
 	"time"
 
+	"winterstand/internal/crop"
 	"winterstand/internal/farm"
 	"winterstand/internal/unit"
 )
@@ -15,8 +16,9 @@ type Facts struct {
 	Field      string              `json:"field,omitempty"`
 	Bed        string              `json:"bed,omitempty"`
 	BedID      int64               `json:"bed_id,omitempty"`
-	Crop       string              `json:"crop,omitempty"`   // catalogue key
-	Titles     map[string]string   `json:"titles,omitempty"` // the crop's names by language
+	Crop       string              `json:"crop,omitempty"`     // catalogue key
+	Titles     map[string]string   `json:"titles,omitempty"`   // the crop's names by language
+	Cautions   []crop.Caution      `json:"cautions,omitempty"` // that the crop declares
 	Variety    string              `json:"variety,omitempty"`
 	Zone       string              `json:"zone"`
 	Night      farm.Day            `json:"night,omitempty"`
@@ -48,6 +50,7 @@ type Sight struct {
 	Issued  unit.Maybe[time.Time] `json:"issued,omitzero"` // of the newest forecast there is
 	Source  string                `json:"source,omitempty"`
 	Holes   []farm.Window         `json:"holes,omitempty"`
+	Missing []farm.Gap            `json:"gaps,omitempty"`
 	Trouble []string              `json:"trouble,omitempty"` // what the sources answered, in their words
 }
 

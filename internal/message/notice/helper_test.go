@@ -79,7 +79,7 @@ func lostIn(day int) farm.Verdict {
 }
 
 func unknown() farm.Verdict {
-	return farm.Verdict{State: farm.Unknown, Missing: []string{"air temperature (missing in 12 of the next 48 hours)"}}
+	return farm.Verdict{State: farm.Unknown, Missing: []farm.Gap{{What: farm.GapAir, Hours: 12, Of: 48}}}
 }
 
 // next is what notice.Next decides of a moment.

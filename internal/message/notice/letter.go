@@ -11,7 +11,6 @@ import (
 
 	"winterstand/internal/message/gsm7"
 	"winterstand/internal/message/phrase"
-	"winterstand/internal/unit"
 )
 
 // Letter is one message to one reader: one or more notices, grouped.
@@ -200,46 +199,6 @@ func credits(facts []Facts) []string {
 		}
 	}
 	return cs
-}
-
-// coldCrew is the air temperature from which the crew is warned; frostbite is
-// possible within 30 minutes at a wind chill near -28 °C (wind-chill chart of
-// the US and Canadian weather services), which a breeze reaches from here.
-const coldCrew = unit.Celsius(-18)
-
-// Cautions that belong under these notices.
-func Cautions(s phrase.Speaker, facts []Facts) []string {
-	var keys []string
-	add := func(key string, when bool) {
-		if when && !slices.Contains(keys, key) {
-			keys = append(keys, key)
-		}
-	}
-	for _, f := range facts {
-		add("body.caution", f.BedID != 0)
-		add("body.caution_frozen", f.Kind == Inspect || f.Verdict != nil && f.Verdict.AlreadyLost)
-		add("body.caution_tomato", strings.HasPrefix(f.Crop, "tomato"))
-		if f.Verdict == nil {
-			continue
-		}
-		low, ok := f.Verdict.AirLow.Get()
-		add("body.caution_crew", ok && low <= coldCrew)
-		tunnel := strings.Contains(f.Verdict.Cover, "tunnel")
-		for _, h := range f.Verdict.Helps {
-			tunnel = tunnel || strings.Contains(h.Cover, "tunnel")
-		}
-		load := "body.caution_tunnel"
-		if s.Units == unit.Metric {
-			load = "body.caution_tunnel_metric"
-		}
-		add(load, tunnel)
-		add("body.caution_heater", strings.HasPrefix(f.Verdict.Cover, "high_tunnel"))
-	}
-	out := make([]string, len(keys))
-	for i, k := range keys {
-		out[i] = s.Say(k, nil)
-	}
-	return out
 }
 
 func letterText(lines []Line, end foot) string {

@@ -8,9 +8,12 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"winterstand/internal/crop"
 	"winterstand/internal/farm"
 	"winterstand/internal/message/gsm7"
 	"winterstand/internal/message/notice"
+	"winterstand/internal/message/phrase"
+	"winterstand/internal/science/microclimate"
 	"winterstand/internal/unit"
 )
 
@@ -44,7 +47,7 @@ func TestALetterAboutManyBeds(t *testing.T) {
 					assert.Contains(t, l.Text, facts[i].Bed, name)
 				}
 				for _, once := range []string{"Freeze Warning", "NOAA/NWS, public domain", links.Unsubscribe, "annex line",
-					notice.ForecastLine(s, facts[0].Verdict.Forecast, read), s.Say("body.caution", nil)} {
+					notice.ForecastLine(s, facts[0].Verdict.Forecast, read), s.Say("caution.any", nil)} {
 					assert.Equal(t, 1, strings.Count(l.Text, once), "%s: %s", name, once)
 				}
 				if kind != notice.StandDown { // there is nothing to answer
@@ -114,27 +117,41 @@ func TestCautions(t *testing.T) {
 	bitter := full(harvest(18, 0, 0.4))
 	bitter.AirLow = c(-18)
 	tomato := about(notice.HarvestBefore, full(harvest(18, 0, 0.4)))
-	tomato.Crop = "tomato"
+	tomato.Cautions = []crop.Caution{crop.Canning}
+	vine := tomato
+	vine.Crop, vine.Titles = "lantern-vine", map[string]string{"en": "lantern vine"}
 	for _, x := range []struct {
 		name  string
 		facts notice.Facts
 		keys  []string
 	}{
-		{"any bed", about(notice.HarvestBefore, full(harvest(18, 0, 0.4))), []string{"caution"}},
-		{"after a freeze", about(notice.Inspect, full(holds(0.1))), []string{"caution", "caution_frozen"}},
-		{"a tunnel that would help", about(notice.HarvestBefore, tunnel), []string{"caution", "caution_tunnel"}},
-		{"a high tunnel", about(notice.HarvestBefore, high), []string{"caution", "caution_tunnel", "caution_heater"}},
-		{"bitter cold", about(notice.HarvestBefore, bitter), []string{"caution", "caution_crew"}},
-		{"tomatoes", tomato, []string{"caution", "caution_tomato"}},
+		{"any bed", about(notice.HarvestBefore, full(harvest(18, 0, 0.4))), []string{"any"}},
+		{"after a freeze", about(notice.Inspect, full(holds(0.1))), []string{"any", "frozen"}},
+		{"a tunnel that would help", about(notice.HarvestBefore, tunnel), []string{"any", "snow_load"}},
+		{"a high tunnel", about(notice.HarvestBefore, high), []string{"any", "snow_load", "closed_air"}},
+		{"bitter cold", about(notice.HarvestBefore, bitter), []string{"any", "crew"}},
+		{"a crop that declares one", tomato, []string{"any", "canning"}},
+		{"a crop of another name", vine, []string{"any", "canning"}},
 		{"no bed", sight(notice.Blind, "old"), nil},
 	} {
 		var want []string
 		for _, k := range x.keys {
-			want = append(want, us.Say("body."+k, nil))
+			want = append(want, us.Say("caution."+k, phrase.Args{"crop": notice.CropName(us, x.facts), "load": us.Say("caution.load_us", nil)}))
 		}
 		assert.ElementsMatch(t, want, notice.Cautions(us, []notice.Facts{x.facts, x.facts}), x.name)
 	}
 	assert.Contains(t, strings.Join(notice.Cautions(metric, []notice.Facts{about(notice.HarvestBefore, tunnel)}), " "), "1 kg/m2")
+}
+
+// Whatever a crop or a cover may declare has its sentence in every language.
+func TestEveryCautionIsSaid(t *testing.T) {
+	b := phrase.MustLoad()
+	for _, c := range crop.Cautions() {
+		assert.True(t, b.Has("caution."+string(c)), c)
+	}
+	for _, c := range microclimate.Cautions() {
+		assert.True(t, b.Has("caution."+string(c)), c)
+	}
 }
 
 // Who cannot reply by text is not told to; a letter without links has none.

@@ -107,17 +107,21 @@ func bedArgs(s phrase.Speaker, f Facts) phrase.Args {
 
 // CropName is the crop and variety in the reader's language.
 func CropName(s phrase.Speaker, f Facts) string {
-	name := f.Titles[s.Language]
-	if name == "" {
-		name = f.Titles[phrase.Fallback]
-	}
-	if name == "" {
-		name = f.Crop
-	}
+	name := cropTitle(s, f)
 	if f.Variety != "" {
 		name += ", " + f.Variety
 	}
 	return name
+}
+
+// cropTitle is the crop alone.
+func cropTitle(s phrase.Speaker, f Facts) string {
+	for _, language := range []string{s.Language, phrase.Fallback} {
+		if title := f.Titles[language]; title != "" {
+			return title
+		}
+	}
+	return f.Crop
 }
 
 func bedWords(s phrase.Speaker, f Facts, now time.Time) Line {
@@ -231,7 +235,7 @@ func percent(share float64) string { return fmt.Sprintf("%.0f %%", share*100) }
 // Unseen says why a bed cannot be judged.
 func Unseen(s phrase.Speaker, v farm.Verdict) string {
 	why := cmp.Or(v.Blind, farm.Holes) // verdicts of before the ways to be blind had names
-	return s.Say("unseen."+string(why), phrase.Args{"issued": s.When(v.Forecast.Issued), "missing": strings.Join(v.Missing, "; ")})
+	return s.Say("unseen."+string(why), phrase.Args{"issued": s.When(v.Forecast.Issued), "missing": Missing(s, v.Missing)})
 }
 
 // ReasonText is the sentence that says why, in the reader's units.
@@ -472,6 +476,9 @@ func sightLine(s phrase.Speaker, f Facts) Line {
 	if f.Kind == Blind && args["issued"] != "" {
 		line.Body = append(line.Body, s.Say("body.blind_issued", args))
 	}
+	if f.Sight != nil && len(f.Sight.Missing) > 0 {
+		line.Body = append(line.Body, s.Say("body.blind_missing", phrase.Args{"missing": Missing(s, f.Sight.Missing)}))
+	}
 	if f.Sight != nil && len(f.Sight.Trouble) > 0 {
 		line.Body = append(line.Body, s.Say("body.blind_trouble", phrase.Args{"trouble": strings.Join(f.Sight.Trouble, "; ")}))
 	}
@@ -505,7 +512,7 @@ func storeWords(s phrase.Speaker, f Facts) Line {
 func undeliveredWords(s phrase.Speaker, f Facts) Line {
 	args := phrase.Args{"farm": f.Farm}
 	if u := f.Unreached; u != nil {
-		args["name"], args["channel"], args["error"] = u.Name, u.Channel, u.Error
+		args["name"], args["channel"], args["error"] = u.Name, s.Say("by_channel."+u.Channel, nil), u.Error
 		if u.Alone {
 			return plainLine(s, "unheard", args)
 		}

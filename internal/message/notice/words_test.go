@@ -120,7 +120,7 @@ func situations() []situation {
 		{"stand down, no night to name", before(about(notice.StandDown, plain), on(18, 16)), late},
 		{"inspect", about(notice.Inspect, full(holds(0.1))), late},
 		{"inspect, lost by the model", about(notice.Inspect, lost), late},
-		{"inspect, blind by now", about(notice.Inspect, &farm.Verdict{State: farm.Unknown, Missing: []string{"no forecast"}}), late},
+		{"inspect, blind by now", about(notice.Inspect, &farm.Verdict{State: farm.Unknown, Missing: []farm.Gap{{What: farm.GapForecast}}}), late},
 		{"inspect, the next in sight", about(notice.Inspect, full(harvest(20, 0, 0.4))), late},
 		{"without a verdict", about(notice.Inspect, nil), late},
 		{"blind, old", sight(notice.Blind, "old"), late},

@@ -6,6 +6,7 @@ package phrase
 import (
 	"embed"
 	"fmt"
+	"io/fs"
 	"path"
 	"regexp"
 	"slices"
@@ -30,16 +31,19 @@ type Args map[string]string
 
 var brace = regexp.MustCompile(`\{([a-z_]+)\}`)
 
-// Load reads the embedded languages. It fails when a language lacks a phrase of
-// the fallback, has one too many, or names another brace.
-func Load() (*Book, error) {
-	names, err := files.ReadDir(".")
+// Load reads the embedded languages.
+func Load() (*Book, error) { return Read(files) }
+
+// Read takes every file of a folder for a language. It fails when one lacks a
+// phrase of the fallback, has one too many, or names another brace.
+func Read(from fs.FS) (*Book, error) {
+	names, err := fs.ReadDir(from, ".")
 	if err != nil {
 		return nil, fmt.Errorf("list phrases: %w", err)
 	}
 	b := &Book{languages: map[string]map[string]string{}}
 	for _, n := range names {
-		phrases, err := read(n.Name())
+		phrases, err := read(from, n.Name())
 		if err != nil {
 			return nil, err
 		}
@@ -57,8 +61,8 @@ func MustLoad() *Book {
 	return b
 }
 
-func read(name string) (map[string]string, error) {
-	src, err := files.ReadFile(name)
+func read(from fs.FS, name string) (map[string]string, error) {
+	src, err := fs.ReadFile(from, name)
 	if err != nil {
 		return nil, fmt.Errorf("read phrases: %w", err)
 	}

@@ -13,7 +13,7 @@ import (
 func TestEveryLanguageIsComplete(t *testing.T) {
 	b, err := Load()
 	require.NoError(t, err)
-	assert.Equal(t, []string{"en", "es"}, b.Languages())
+	assert.Subset(t, b.Languages(), []string{"en", "es"})
 }
 
 func TestALanguageWithAnotherBraceIsRefused(t *testing.T) {

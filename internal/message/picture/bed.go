@@ -11,7 +11,9 @@ import (
 	"slices"
 	"time"
 
+	"winterstand/internal/crop"
 	"winterstand/internal/farm"
+	"winterstand/internal/message/phrase"
 	"winterstand/internal/unit"
 )
 
@@ -48,7 +50,7 @@ func (b Bed) tidy() Bed {
 		b.Zone = time.UTC
 	}
 	if b.Phrases.Tissue == "" {
-		b.Phrases = English()
+		b.Phrases = PhrasesFor(phrase.English(), crop.Leaf)
 	}
 	b.Hours = slices.Clone(b.Hours)
 	slices.SortStableFunc(b.Hours, func(x, y Hour) int { return x.At.Compare(y.At) })

@@ -3,6 +3,10 @@ package picture
 import (
 	"strings"
 	"time"
+
+	"winterstand/internal/crop"
+	"winterstand/internal/message/phrase"
+	"winterstand/internal/unit"
 )
 
 // Phrases are the words of the picture in one language.
@@ -33,17 +37,27 @@ type Phrases struct {
 	Lowest    string // before the lowest air in the description
 }
 
-// English is what a picture says that is given no phrases.
-func English() Phrases {
-	return Phrases{
-		Weekdays: [7]string{"Sun", "Mon", "Tue", "Wed", "Thu", "Fri", "Sat"},
-		Months:   [12]string{"Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"},
-		Clock:    "15:04", DayMonth: "{d} {m}",
-		Air: "air, 8 chances in 10", Tissue: "leaf", Stands: "what it stands", Tenth: "1 chance in 10 of going below", Half: "more likely below than not",
-		NightLow: "Night low, air", Work: "When it can be harvested", TooLate: "hollow: too late", Snow: "Snow on the bed",
-		Now: "now", Freezing: "freezing", NoData: "no forecast", Night: "Night", AirLow: "Air low", TissueLow: "Lowest", WorkHours: "Can be harvested that day",
-		None: "no", Unknown: "unknown", Before: "Harvest before", Lowest: "Lowest air",
+// PhrasesFor are the words of a picture for a reader, and the name of the organ
+// it draws.
+func PhrasesFor(s phrase.Speaker, organ crop.Organ) Phrases {
+	say := func(key string) string { return s.Say("picture."+key, nil) }
+	p := Phrases{
+		Clock: "15:04", DayMonth: "{d} {m}", Tissue: s.Say("organ."+string(organ), nil),
+		Air: say("air"), Stands: say("stands"), Tenth: say("tenth"), Half: say("half"), NightLow: say("night_low"), Work: say("work"),
+		TooLate: say("too_late"), Snow: say("snow"), Now: say("now"), Freezing: say("freezing"), NoData: say("no_data"), Night: say("night"),
+		AirLow: say("air_low"), TissueLow: say("tissue_low"), WorkHours: say("work_hours"), None: say("none"), Unknown: say("unknown"),
+		Before: say("before"), Lowest: say("lowest"),
 	}
+	if s.Units == unit.US {
+		p.Clock = "3:04 pm"
+	}
+	for i, day := range []string{"sun", "mon", "tue", "wed", "thu", "fri", "sat"} {
+		p.Weekdays[i] = s.Say("day."+day, nil)
+	}
+	for i, month := range []string{"jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"} {
+		p.Months[i] = s.Say("month."+month, nil)
+	}
+	return p
 }
 
 func (b Bed) weekday(t time.Time) string { return b.Phrases.Weekdays[int(t.In(b.Zone).Weekday())] }

@@ -17,6 +17,8 @@ import (
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
 
+	"winterstand/internal/crop"
+	"winterstand/internal/message/phrase"
 	"winterstand/internal/unit"
 )
 
@@ -237,7 +239,7 @@ func TestPassedHoursShowNow(t *testing.T) {
 
 // spanish stands for any other language: longer words, other units.
 func spanish() Phrases {
-	p := English()
+	p := PhrasesFor(phrase.English(), crop.Leaf)
 	p.Weekdays = [7]string{"dom", "lun", "mar", "mié", "jue", "vie", "sáb"}
 	p.NightLow, p.Stands, p.Work = "Mínima nocturna, aire", "lo que aguanta", "Cuándo se puede cosechar"
 	return p

@@ -4,6 +4,8 @@ import (
 	"math"
 	"time"
 
+	"winterstand/internal/crop"
+	"winterstand/internal/message/phrase"
 	"winterstand/internal/unit"
 )
 
@@ -17,7 +19,7 @@ func sampleBed() Bed {
 	from := time.Date(2026, 11, 10, 16, 0, 0, 0, zone)
 	b := Bed{
 		Title: "Bed 3, chard · North field", Headline: "Harvest before Thu 12 Nov, 17:00",
-		Zone: zone, Units: unit.US, Now: from, Phrases: English(),
+		Zone: zone, Units: unit.US, Now: from, Phrases: PhrasesFor(phrase.English(), crop.Leaf),
 		Deadline: unit.Some(time.Date(2026, 11, 12, 17, 0, 0, 0, zone)),
 	}
 	for i := range 240 {

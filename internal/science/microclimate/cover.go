@@ -50,6 +50,8 @@ type Shelter struct {
 	Wind      float64 // share of the wind that blows under it
 	FailsWind bool    // loses its gain in wind
 	KeepsSnow bool    // keeps snow off the bed
+
+	Cautions []Caution // for people's safety, whatever the weather
 }
 
 // Gains are night minima against open ground. Floating covers measured in Oregon
@@ -64,15 +66,15 @@ var shelters = map[Cover]Shelter{
 	RowCoverHeavy: {NightGain: 2.8, Source: "fabric of 42 g/m² and more: about 2.8 K (extension bulletins on floating covers)",
 		DayGain: 0.010, Sun: 0.6, Sky: 0.5, Wind: 0.2},
 	LowTunnel: {NightGain: 1.5, Source: "clear plastic low tunnel: 1–2 K (extension bulletins)",
-		DayGain: 0.018, Sun: 0.8, Sky: 0.6, Wind: 0.15},
+		DayGain: 0.018, Sun: 0.8, Sky: 0.6, Wind: 0.15, Cautions: []Caution{SnowLoad}},
 	LowTunnelFabric: {NightGain: 5, Source: "low tunnel with fabric inside: about 5 K (extension bulletins)",
-		DayGain: 0.020, Sun: 0.55, Sky: 0.3, Wind: 0.1},
+		DayGain: 0.020, Sun: 0.55, Sky: 0.3, Wind: 0.1, Cautions: []Caution{SnowLoad}},
 	ColdFrame: {NightGain: 4, Source: "cold frame: 3–5 K (from memory)",
-		DayGain: 0.020, Sun: 0.8, Sky: 0.3, Wind: 0.05},
+		DayGain: 0.020, Sun: 0.8, Sky: 0.3, Wind: 0.05, Cautions: []Caution{SnowLoad}},
 	HighTunnel: {NightGain: 1, Source: "unheated high tunnel on clear nights: 0–2 K (from memory)",
-		DayGain: 0.018, Sun: 0.75, Sky: 0.6, Wind: 0.05, KeepsSnow: true},
+		DayGain: 0.018, Sun: 0.75, Sky: 0.6, Wind: 0.05, KeepsSnow: true, Cautions: []Caution{SnowLoad, ClosedAir}},
 	HighTunnelFabric: {NightGain: 4.5, Source: "fabric inside an unheated high tunnel: 3–6 K, less than the sum of both with a low tunnel (own default)",
-		DayGain: 0.020, Sun: 0.5, Sky: 0.3, Wind: 0.03, KeepsSnow: true},
+		DayGain: 0.020, Sun: 0.5, Sky: 0.3, Wind: 0.03, KeepsSnow: true, Cautions: []Caution{SnowLoad, ClosedAir}},
 }
 
 // Shelter of the cover, its spread filled in; an unknown key is none (ParseCover

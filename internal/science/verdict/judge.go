@@ -34,7 +34,7 @@ const closedFor = 72
 // Judge gives the verdict, unknown where there is no course to judge by. Basis, history, cover and helps are the caller's to add.
 func Judge(q Question) farm.Verdict {
 	if len(q.Hours) == 0 || len(q.Courses) == 0 {
-		return farm.Verdict{State: farm.Unknown, Blind: farm.Holes, AsOf: q.Now, Organ: q.Plant.Crop.Organ, LossShare: bed.LossShare, CostLoss: q.CostLoss, Missing: []string{"coming hours"}}
+		return farm.Verdict{State: farm.Unknown, Blind: farm.Holes, AsOf: q.Now, Organ: q.Plant.Crop.Organ, LossShare: bed.LossShare, CostLoss: q.CostLoss, Missing: []farm.Gap{{What: farm.GapEnd}}}
 	}
 	t := q.tally()
 	v := farm.Verdict{

@@ -69,16 +69,16 @@ func checkAnswer(in AnswerInput, a *farm.Answer) error {
 	put(&c, "cover", in.Cover, oneOf("cover.kind"), &cover, same[string])
 	harvested := a.Answer == farm.Harvested
 	if a.HarvestedKg.Known() && !harvested {
-		c.bad("harvested_kg", "belongs to the answer harvested only")
+		c.bad("harvested_kg", "only_harvested")
 	}
 	if in.RoomID.Touched() && !harvested {
-		c.bad("room_id", "belongs to the answer harvested only")
+		c.bad("room_id", "only_harvested")
 	}
 	if in.Cover.Touched() && a.Answer != farm.Covered {
-		c.bad("cover", "belongs to the answer covered only")
+		c.bad("cover", "only_covered")
 	}
 	if a.BedID == 0 && (harvested || a.Answer == farm.Covered) {
-		c.bad("answer", "this notice is not about a bed; answer seen or leave_it")
+		c.bad("answer", "not_about_a_bed")
 	}
 	return c.err()
 }
@@ -191,7 +191,7 @@ func (t *turn) store(ctx context.Context) error {
 	kg, known := t.out.Answer.HarvestedKg.Get()
 	if !known {
 		if kg, known = t.bed.StandingKg.Get(); !known || kg == 0 {
-			return wrong("harvested_kg", "is missing; the bed's own standing_kg is not known, and a lot needs its weight")
+			return wrong("harvested_kg", "lot_weight")
 		}
 	}
 	lot, err := t.Within(t.w).AddLot(ctx, t.bed.FarmID, LotInput{

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"winterstand/internal/farm"
+	"winterstand/internal/message/phrase"
 	"winterstand/internal/store"
 	"winterstand/internal/unit"
 )
@@ -47,20 +48,20 @@ func (d Desk) applyBed(c *check, in BedInput, b *farm.Bed) {
 // sown takes the day of sowing: today at the latest, for what is entered stands.
 // Taken later than the rest, because only the bed's field knows what day it is.
 func (c *check) sown(in Given[string], b *farm.Bed, today farm.Day) {
-	putMaybe(c, "sown_on", in, func(s string) string {
-		if reason := aDay(s); reason != "" {
-			return reason
+	putMaybe(c, "sown_on", in, func(s string) phrase.Line {
+		if wrong := aDay(s); !wrong.None() {
+			return wrong
 		}
 		if farm.Day(s) > today {
-			return fmt.Sprintf("lies ahead; a bed that is entered stands: give a day up to %s, or leave it out", today)
+			return reason("sown_ahead", "today", string(today))
 		}
-		return ""
+		return fine
 	}, &b.SownOn, day)
 }
 
 func (c *check) covers(covers []farm.Cover) {
 	if len(covers) > maxRows {
-		c.bad("covers", "holds %d covers; use at most %d", len(covers), maxRows)
+		c.bad("covers", "too_many", "n", len(covers), "most", maxRows)
 	}
 	for i, cover := range covers {
 		at := func(member string) string { return fmt.Sprintf("covers[%d].%s", i, member) }
@@ -70,8 +71,8 @@ func (c *check) covers(covers []farm.Cover) {
 			continue
 		}
 		c.test(at("off"), aDay(string(cover.Off)))
-		if aDay(string(cover.On)) == "" && aDay(string(cover.Off)) == "" && cover.Off <= cover.On {
-			c.bad(at("off"), "must be later than on")
+		if aDay(string(cover.On)).None() && aDay(string(cover.Off)).None() && cover.Off <= cover.On {
+			c.bad(at("off"), "cover_order")
 		}
 	}
 }
@@ -118,16 +119,16 @@ func (d Desk) newBed(c *check, farmID int64, in BedInput, find placeFinder) (far
 	}
 	c.sown(in.SownOn, &b, today)
 	if err == nil && p.RemovedAt.Known() {
-		c.bad("field_id", "field %d has been removed", b.FieldID)
+		c.bad("field_id", "field_gone", "id", b.FieldID)
 	}
 	return b, p, c.known("field_id", "field", b.FieldID, err)
 }
 
-func anID(id int64) string {
+func anID(id int64) phrase.Line {
 	if id <= 0 {
-		return "must be the number of an entry, 1 or more"
+		return reason("id")
 	}
-	return ""
+	return fine
 }
 
 // AddBed makes a bed and asks for its first verdict. Errors: *Invalid.
@@ -164,7 +165,7 @@ func (d Desk) ChangeBed(ctx context.Context, farmID, id int64, seen Seen, in Bed
 			return err
 		}
 		if b.ClearedAt.Known() {
-			return refuse("bed %d has been cleared and cannot be changed", id)
+			return refuse("bed_gone", "id", id)
 		}
 		return d.updateBed(ctx, w, &b, in)
 	})
@@ -178,7 +179,7 @@ func (d Desk) updateBed(ctx context.Context, w store.Writer, b *farm.Bed, in Bed
 	}
 	var c check
 	if id, ok := in.FieldID.Get(); in.FieldID.Touched() && (!ok || id != b.FieldID) {
-		c.bad("field_id", "a bed stays in its field; clear it and make another")
+		c.bad("field_id", "bed_moves")
 	}
 	d.applyBed(&c, in, b)
 	c.mulch(in.MulchCm, b, p.today(d.now()))

@@ -40,9 +40,9 @@ func find(c *check, r row, column string, byName map[string][]int64) Given[int64
 	case 1:
 		return Give(ids[0])
 	case 0:
-		c.bad(column, "there is no %s called %q on this farm", column, name)
+		c.bad(column, "none_called_"+column, "name", name)
 	default:
-		c.bad(column, "%d entries are called %q; name it by %s_id", len(ids), name, column)
+		c.bad(column, "called_twice", "n", len(ids), "name", name, "column", column+"_id")
 	}
 	return Given[int64]{}
 }
@@ -90,7 +90,7 @@ func (r row) number(c *check, column string) Given[float64] {
 	}
 	v, err := strconv.ParseFloat(cell, 64)
 	if err != nil {
-		c.bad(column, "%q must be a number with a decimal point, like 12.5", cell)
+		c.bad(column, "cell_number", "cell", cell)
 		return Given[float64]{}
 	}
 	return Give(v)
@@ -103,7 +103,7 @@ func (r row) id(c *check, column string) Given[int64] {
 	}
 	v, err := strconv.ParseInt(cell, 10, 64)
 	if err != nil {
-		c.bad(column, "%q must be the number of an entry, a whole number", cell)
+		c.bad(column, "cell_id", "cell", cell)
 		return Given[int64]{}
 	}
 	return Give(v)
@@ -116,7 +116,7 @@ func (r row) instant(c *check, column string) Given[time.Time] {
 	}
 	t, err := time.Parse(time.RFC3339, cell)
 	if err != nil {
-		c.bad(column, "%q must be a time with its zone, like 2026-11-15T07:00:00-06:00", cell)
+		c.bad(column, "cell_time", "cell", cell)
 		return Given[time.Time]{}
 	}
 	return Give(t)

@@ -1,10 +1,11 @@
 package commands
 
 import (
-	"strings"
+	"slices"
 
 	"winterstand/internal/farm"
 	"winterstand/internal/message/notice"
+	"winterstand/internal/message/phrase"
 	"winterstand/internal/science/microclimate"
 	"winterstand/internal/unit"
 )
@@ -12,7 +13,7 @@ import (
 // Choices are the words a member may hold, by noun and member.
 var Choices = map[string][]string{
 	"farm.units":       {string(unit.US), string(unit.Metric)},
-	"farm.language":    {"en", "es"},
+	"farm.language":    phrase.Languages(),
 	"shift.day":        {"mon", "tue", "wed", "thu", "fri", "sat", "sun"},
 	"field.soil":       words(microclimate.Soils()),
 	"bed.purpose":      {string(farm.Fresh), string(farm.Storing), string(farm.Overwinter), string(farm.Household)},
@@ -34,17 +35,15 @@ func words[T ~string](keys []T) []string {
 }
 
 // oneOf is the list of a member as a test of a word.
-func oneOf(key string) func(string) string {
+func oneOf(key string) func(string) phrase.Line {
 	list, ok := Choices[key]
 	if !ok {
 		panic("desk: no choices for " + key)
 	}
-	return func(s string) string {
-		for _, w := range list {
-			if w == s {
-				return ""
-			}
+	return func(s string) phrase.Line {
+		if slices.Contains(list, s) {
+			return fine
 		}
-		return "must be one of " + strings.Join(list, ", ")
+		return reason("one_of", "list", list)
 	}
 }

@@ -1,17 +1,23 @@
 package commands
 
-import "strings"
+import (
+	"errors"
+
+	"winterstand/internal/crop"
+	"winterstand/internal/message/phrase"
+)
 
 // aCrop tests a crop's name; the refusal names the nearest ones.
-func (d Desk) aCrop(name string) string {
+func (d Desk) aCrop(name string) phrase.Line {
 	_, err := d.Catalogue.Find(name)
 	if err == nil {
-		return ""
+		return fine
 	}
-	if _, near, ok := strings.Cut(err.Error(), "did you mean "); ok {
-		return "is not in the catalogue; did you mean " + near
+	var unknown *crop.UnknownError
+	if errors.As(err, &unknown) && len(unknown.Near) > 0 {
+		return reason("crop_near", "near", unknown.Near)
 	}
-	return "is not in the catalogue; /v1/crops and `winterstand crops` list it"
+	return reason("crop")
 }
 
 // cropKey is the catalogue's own key for a name that has passed aCrop.

@@ -125,7 +125,7 @@ func (p place) today(now time.Time) farm.Day { return farm.DayOf(now, p.at.Zone)
 // known turns a missing entry that an input names into a problem of that input.
 func (c *check) known(field, what string, id int64, err error) error {
 	if errors.Is(err, store.ErrNotFound) {
-		c.bad(field, "there is no %s %d on this farm", what, id)
+		c.bad(field, "no_such_"+what, "id", id)
 		return nil
 	}
 	return err

@@ -268,8 +268,8 @@ func TestNoNumberIsInsideARange(t *testing.T) {
 		}
 		assert.NotEmpty(t, r.Refusal(r.Min-1), key)
 		assert.NotEmpty(t, r.Refusal(r.Max+1), key)
-		assert.Equal(t, r.OpenMin, r.Refusal(r.Min) != "", key)
-		assert.Equal(t, r.OpenMax, r.Refusal(r.Max) != "", key)
+		assert.Equal(t, r.OpenMin, !r.Refusal(r.Min).None(), key)
+		assert.Equal(t, r.OpenMax, !r.Refusal(r.Max).None(), key)
 		assert.Empty(t, r.Refusal((r.Min+r.Max)/2), key)
 	}
 }
@@ -336,7 +336,7 @@ func TestWhatIf(t *testing.T) {
 }
 
 func TestInvalidSaysEverything(t *testing.T) {
-	err := &Invalid{[]Problem{{Field: "kg", Reason: "is missing", Line: 3}, {Field: "crop", Reason: "is missing"}}}
+	err := &Invalid{[]Problem{{Field: "kg", Reason: reason("missing"), Line: 3}, {Field: "crop", Reason: reason("missing")}}}
 	assert.Equal(t, "line 3, kg: is missing; crop: is missing", err.Error())
 	assert.True(t, strings.HasPrefix(TokenPrefix, "ws"))
 }

@@ -8,6 +8,7 @@ import (
 	"golang.org/x/text/currency"
 
 	"winterstand/internal/farm"
+	"winterstand/internal/message/phrase"
 	"winterstand/internal/store"
 	"winterstand/internal/unit"
 )
@@ -85,7 +86,7 @@ func (d Desk) applyFarm(c *check, in FarmInput, f *farm.Farm) {
 	put(c, "moved_step_h", in.MovedStepH, within("farm.moved_step_h"), &f.MovedStep, hours)
 	put(c, "blind_after_h", in.BlindAfterH, within("farm.blind_after_h"), &f.BlindAfter, hours)
 	put(c, "wind_chill_limit_c", in.WindChillLimit, within("farm.wind_chill_limit_c"), &f.WindChillLimit, celsius)
-	put(c, "still_watching", in.StillWatching, func(bool) string { return "" }, &f.StillWatching, same[bool])
+	put(c, "still_watching", in.StillWatching, func(bool) phrase.Line { return fine }, &f.StillWatching, same[bool])
 	if in.Crew.Touched() {
 		f.Crew, _ = in.Crew.Get()
 		c.crew(f.Crew)
@@ -96,11 +97,11 @@ func (d Desk) applyFarm(c *check, in FarmInput, f *farm.Farm) {
 	}
 }
 
-func aCurrency(s string) string {
+func aCurrency(s string) phrase.Line {
 	if _, err := currency.ParseISO(s); err != nil {
-		return "is not a currency code; use three letters of ISO 4217 such as USD or CAD"
+		return reason("currency")
 	}
-	return ""
+	return fine
 }
 
 // maxRows bounds the lists within one entry. Own default.
@@ -108,7 +109,7 @@ const maxRows = 200
 
 func (c *check) crew(shifts []farm.Shift) {
 	if len(shifts) > maxRows {
-		c.bad("crew", "holds %d shifts; use at most %d", len(shifts), maxRows)
+		c.bad("crew", "too_many", "n", len(shifts), "most", maxRows)
 	}
 	for i, s := range shifts {
 		at := func(member string) string { return fmt.Sprintf("crew[%d].%s", i, member) }
@@ -116,15 +117,15 @@ func (c *check) crew(shifts []farm.Shift) {
 		c.test(at("from"), aClock(s.From))
 		c.test(at("to"), aClock(s.To))
 		c.test(at("people"), within("shift.people")(s.People))
-		if aClock(s.From) == "" && aClock(s.To) == "" && s.From >= s.To {
-			c.bad(at("to"), "must be later than from on the same day; split a shift that runs over midnight")
+		if aClock(s.From).None() && aClock(s.To).None() && s.From >= s.To {
+			c.bad(at("to"), "shift_order")
 		}
 	}
 }
 
 func (c *check) wanted(d Desk, wants []farm.Want) {
 	if len(wants) > maxRows {
-		c.bad("wanted", "holds %d entries; use at most %d", len(wants), maxRows)
+		c.bad("wanted", "too_many", "n", len(wants), "most", maxRows)
 	}
 	for i, want := range wants {
 		at := func(member string) string { return fmt.Sprintf("wanted[%d].%s", i, member) }
@@ -133,15 +134,8 @@ func (c *check) wanted(d Desk, wants []farm.Want) {
 		c.test(at("kg_per_week"), within("want.kg_per_week")(want.KgPerWeek))
 		c.test(at("from"), aDay(string(want.From)))
 		c.test(at("to"), aDay(string(want.To)))
-		if aDay(string(want.From)) == "" && aDay(string(want.To)) == "" && want.To < want.From {
-			c.bad(at("to"), "must not be before from")
+		if aDay(string(want.From)).None() && aDay(string(want.To)).None() && want.To < want.From {
+			c.bad(at("to"), "days_order")
 		}
-	}
-}
-
-// test keeps a reason, if there is one.
-func (c *check) test(field, reason string) {
-	if reason != "" {
-		c.bad(field, "%s", reason)
 	}
 }

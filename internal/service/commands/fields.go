@@ -63,7 +63,7 @@ func (d Desk) ChangeField(ctx context.Context, farmID, id int64, seen Seen, in F
 			return err
 		}
 		if f.RemovedAt.Known() {
-			return refuse("field %d has been removed and cannot be changed", id)
+			return refuse("field_gone", "id", id)
 		}
 		return d.updateField(ctx, w, &f, in)
 	})
@@ -106,7 +106,7 @@ func (d Desk) RemoveField(ctx context.Context, farmID, id int64, seen Seen) erro
 			return err
 		}
 		if len(beds) > 0 {
-			return refuse("field %d still has %d standing beds; clear them first", id, len(beds))
+			return refuse("field", "n", len(beds))
 		}
 		f.RemovedAt = unit.Some(d.now())
 		return w.UpdateField(ctx, f.Field)

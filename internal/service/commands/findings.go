@@ -58,7 +58,7 @@ func (d Desk) findingPlace(ctx context.Context, r store.Reader, c *check, f *far
 		return place{}, err
 	}
 	if today := p.today(d.now()); f.Night >= today {
-		c.bad("night", "must be a night that has passed: %s or earlier", today.Add(-1))
+		c.bad("night", "night_to_come", "day", today.Add(-1))
 	}
 	return p, nil
 }

@@ -117,7 +117,7 @@ func problems(t *testing.T, err error) map[string]string {
 	require.ErrorAs(t, err, &invalid)
 	out := map[string]string{}
 	for _, p := range invalid.Problems {
-		out[p.Field] = p.Reason
+		out[p.Field] = p.Reason.String()
 	}
 	return out
 }

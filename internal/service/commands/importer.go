@@ -117,14 +117,17 @@ func readTable(file []byte) (table, error) {
 // notCSV says where the file stops being a table.
 func notCSV(err error) error {
 	if errors.Is(err, io.EOF) {
-		return wrong("file", "is empty; the first line must name the columns")
+		return wrong("file", "file_empty")
 	}
 	var broken *csv.ParseError
-	if errors.As(err, &broken) {
-		reason := fmt.Sprintf("is not CSV at character %d: %v", broken.Column, broken.Err)
-		return &Invalid{[]Problem{{Line: broken.Line, Field: "line", Reason: reason}}}
+	if !errors.As(err, &broken) {
+		return fmt.Errorf("read CSV: %w", err)
 	}
-	return fmt.Errorf("read CSV: %w", err)
+	key := "csv_quote" // a quoted cell that does not end, or goes on after its end
+	if errors.Is(broken.Err, csv.ErrBareQuote) {
+		key = "csv_bare_quote"
+	}
+	return &Invalid{[]Problem{{Line: broken.Line, Field: "line", Reason: reason(key, "n", broken.Column)}}}
 }
 
 func (t *table) read(r *csv.Reader) error {
@@ -139,17 +142,16 @@ func (t *table) read(r *csv.Reader) error {
 		}
 		line, _ := r.FieldPos(0)
 		if len(record) != len(t.header) {
-			c.problems = append(c.problems, Problem{Line: line, Field: "line",
-				Reason: fmt.Sprintf("has %d columns; the header names %d", len(record), len(t.header))})
+			c.testLine(line, "line", reason("columns", "n", len(record), "header", len(t.header)))
 			continue
 		}
 		t.rows = append(t.rows, t.row(line, record))
 	}
 	switch {
 	case len(t.rows) > MaxImportLines:
-		c.bad("file", "holds %d lines; use at most %d at once", len(t.rows), MaxImportLines)
+		c.bad("file", "too_many", "n", len(t.rows), "most", MaxImportLines)
 	case len(t.rows) == 0 && len(c.problems) == 0:
-		c.bad("file", "holds no lines below the header")
+		c.bad("file", "no_lines")
 	}
 	return c.err()
 }
@@ -168,18 +170,16 @@ func (t *table) row(line int, record []string) row {
 func (t table) fits(kind string) error {
 	columns, ok := Columns[kind]
 	if !ok {
-		kinds := []string{ImportBeds, ImportReadings, ImportLots}
-		return wrong("kind", "must be one of %s, or left out where the columns tell it", strings.Join(kinds, ", "))
+		return wrong("kind", "import_kind", "list", []string{ImportBeds, ImportReadings, ImportLots})
 	}
 	var c check
 	seen := map[string]bool{}
 	for _, name := range t.header {
 		switch {
 		case seen[name]:
-			c.problems = append(c.problems, Problem{Line: 1, Field: name, Reason: "stands twice in the header"})
+			c.testLine(1, name, reason("column_twice"))
 		case !slices.Contains(columns, name):
-			c.problems = append(c.problems, Problem{Line: 1, Field: name,
-				Reason: fmt.Sprintf("is not a column of %s; use %s", kind, strings.Join(columns, ", "))})
+			c.testLine(1, name, reason("column_unknown", "kind", kind, "list", columns))
 		}
 		seen[name] = true
 	}

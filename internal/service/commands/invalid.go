@@ -3,13 +3,15 @@ package commands
 import (
 	"fmt"
 	"strings"
+
+	"winterstand/internal/message/phrase"
 )
 
-// Problem is one thing wrong with an input, in plain words.
+// Problem is one thing wrong with an input.
 type Problem struct {
-	Field  string `json:"field"`          // the member or column, "covers[0].kind"
-	Reason string `json:"reason"`         // what is wrong and what would be right
-	Line   int    `json:"line,omitempty"` // of a file; 0: not from a file
+	Field  string      // the member or column, "covers[0].kind"
+	Reason phrase.Line // what is wrong and what would be right
+	Line   int         // of a file; 0: not from a file
 }
 
 // Invalid is an input that cannot be taken. Nothing of it was stored.
@@ -24,28 +26,43 @@ func (e *Invalid) Error() string {
 	return strings.Join(lines, "; ")
 }
 
-// String is the problem in one line.
+// String is the problem in one line, for programs and logs.
 func (p Problem) String() string {
 	if p.Line > 0 {
 		return fmt.Sprintf("line %d, %s: %s", p.Line, p.Field, p.Reason)
 	}
-	return p.Field + ": " + p.Reason
+	return fmt.Sprintf("%s: %s", p.Field, p.Reason)
 }
 
 // Refused is an input that is right in itself but does not fit what stands in
 // the book; nothing was stored.
-type Refused struct{ Reason string }
+type Refused struct{ Reason phrase.Line }
 
 // Error says why.
-func (e *Refused) Error() string { return e.Reason }
+func (e *Refused) Error() string { return e.Reason.String() }
 
-func refuse(format string, args ...any) error { return &Refused{fmt.Sprintf(format, args...)} }
+// refuse takes a phrase of [refused] with the values of its braces.
+func refuse(key string, pairs ...any) error { return &Refused{phrase.Of("refused."+key, pairs...)} }
+
+// reason is a phrase of [wrong] with the values of its braces.
+func reason(key string, pairs ...any) phrase.Line { return phrase.Of("wrong."+key, pairs...) }
+
+// fine is the reason of a value with nothing wrong.
+var fine phrase.Line
 
 // check gathers the problems of one input.
 type check struct{ problems []Problem }
 
-func (c *check) bad(field, format string, args ...any) {
-	c.problems = append(c.problems, Problem{Field: field, Reason: fmt.Sprintf(format, args...)})
+// bad notes what is wrong with a member: a phrase of [wrong].
+func (c *check) bad(field, key string, pairs ...any) { c.test(field, reason(key, pairs...)) }
+
+// test keeps a reason, if there is one.
+func (c *check) test(field string, why phrase.Line) { c.testLine(0, field, why) }
+
+func (c *check) testLine(line int, field string, why phrase.Line) {
+	if !why.None() {
+		c.problems = append(c.problems, Problem{Field: field, Reason: why, Line: line})
+	}
 }
 
 func (c *check) err() error {
@@ -55,6 +72,6 @@ func (c *check) err() error {
 	return &Invalid{c.problems}
 }
 
-func wrong(field, format string, args ...any) error {
-	return &Invalid{[]Problem{{Field: field, Reason: fmt.Sprintf(format, args...)}}}
+func wrong(field, key string, pairs ...any) error {
+	return &Invalid{[]Problem{{Field: field, Reason: reason(key, pairs...)}}}
 }

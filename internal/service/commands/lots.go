@@ -38,7 +38,7 @@ func (d Desk) applyLot(ctx context.Context, r store.Reader, c *check, in LotInpu
 	putMaybe(c, "cured_at", in.CuredAt, past, &l.CuredAt, second)
 	putMaybe(c, "ended_at", in.EndedAt, past, &l.EndedAt, second)
 	if cured, ok := l.CuredAt.Get(); ok && cured.Before(l.HarvestedAt) {
-		c.bad("cured_at", "must not be before harvested_at")
+		c.bad("cured_at", "cured_before")
 	}
 	if err := lotRoom(ctx, r, c, in, l); err != nil {
 		return err
@@ -55,7 +55,7 @@ func lotRoom(ctx context.Context, r store.Reader, c *check, in LotInput, l *farm
 	}
 	room, err := r.Room(ctx, l.FarmID, l.RoomID)
 	if err == nil && room.RemovedAt.Known() {
-		c.bad("room_id", "room %d has been removed", l.RoomID)
+		c.bad("room_id", "room_gone", "id", l.RoomID)
 	}
 	return c.known("room_id", "room", l.RoomID, err)
 }
@@ -74,10 +74,10 @@ func (d Desk) newLot(ctx context.Context, r store.Reader, c *check, farmID int64
 	l := farm.Lot{FarmID: farmID, Container: DefaultContainer, CreatedAt: d.now()}
 	c.needs("lot", in)
 	if kg, ok := in.Kg.Get(); ok && kg == 0 {
-		c.bad("kg", "must be more than 0 kg")
+		c.bad("kg", "some_kg")
 	}
 	if in.EndedAt.Touched() {
-		c.bad("ended_at", "belongs to a change, not to a lot that is just being entered")
+		c.bad("ended_at", "not_when_new")
 	}
 	return l, d.applyLot(ctx, r, c, in, &l)
 }

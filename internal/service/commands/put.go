@@ -8,6 +8,7 @@ import (
 	"unicode/utf8"
 
 	"winterstand/internal/farm"
+	"winterstand/internal/message/phrase"
 	"winterstand/internal/unit"
 )
 
@@ -28,7 +29,7 @@ func (c *check) needs(noun string, input any) {
 	have := members(input)
 	for _, name := range Required[noun] {
 		if !have[name] && !c.spoken(name) {
-			c.bad(name, "is missing")
+			c.bad(name, "missing")
 		}
 	}
 }
@@ -56,23 +57,23 @@ func members(input any) map[string]bool {
 }
 
 // put takes over a member that always has a value.
-func put[T, U any](c *check, field string, g Given[T], test func(T) string, into *U, as func(T) U) {
+func put[T, U any](c *check, field string, g Given[T], test func(T) phrase.Line, into *U, as func(T) U) {
 	v, ok := g.Get()
 	if g.Cleared() {
-		c.bad(field, "cannot be emptied")
+		c.bad(field, "emptied")
 	}
 	if !ok {
 		return
 	}
-	if reason := test(v); reason != "" {
-		c.bad(field, "%s", reason)
+	if why := test(v); !why.None() {
+		c.test(field, why)
 		return
 	}
 	*into = as(v)
 }
 
 // putMaybe takes over a member that may be missing; null empties it.
-func putMaybe[T, U any](c *check, field string, g Given[T], test func(T) string, into *unit.Maybe[U], as func(T) U) {
+func putMaybe[T, U any](c *check, field string, g Given[T], test func(T) phrase.Line, into *unit.Maybe[U], as func(T) U) {
 	if g.Cleared() {
 		*into = unit.None[U]()
 		return
@@ -86,7 +87,7 @@ func putMaybe[T, U any](c *check, field string, g Given[T], test func(T) string,
 }
 
 // putOr takes over a member whose emptiness means a default.
-func putOr[T, U any](c *check, field string, g Given[T], test func(T) string, into *U, as func(T) U, empty U) {
+func putOr[T, U any](c *check, field string, g Given[T], test func(T) phrase.Line, into *U, as func(T) U, empty U) {
 	if g.Cleared() {
 		*into = empty
 		return
@@ -111,67 +112,67 @@ const (
 	maxNote = 2000
 )
 
-func aName(s string) string {
+func aName(s string) phrase.Line {
 	switch {
 	case strings.TrimSpace(s) == "":
-		return "is empty; give it a name"
+		return reason("empty_name")
 	case utf8.RuneCountInString(s) > maxName:
-		return "is too long; use at most 80 characters"
+		return reason("long_name", "most", maxName)
 	case strings.ContainsFunc(s, unicode.IsControl) || !utf8.ValidString(s):
-		return "holds control characters; use one line of plain text"
+		return reason("odd_name")
 	}
-	return ""
+	return fine
 }
 
-func aWord(s string) string {
+func aWord(s string) phrase.Line {
 	if s == "" {
-		return ""
+		return fine
 	}
 	return aName(s)
 }
 
-func aNote(s string) string {
+func aNote(s string) phrase.Line {
 	control := func(r rune) bool { return unicode.IsControl(r) && r != '\n' && r != '\r' && r != '\t' }
 	switch {
 	case utf8.RuneCountInString(s) > maxNote:
-		return "is too long; use at most 2000 characters"
+		return reason("long_note", "most", maxNote)
 	case strings.ContainsFunc(s, control) || !utf8.ValidString(s):
-		return "holds control characters; use plain text"
+		return reason("odd_note")
 	}
-	return ""
+	return fine
 }
 
-func aZone(s string) string {
+func aZone(s string) phrase.Line {
 	if _, err := farm.ParseZone(s); err != nil {
-		return "must be an IANA time zone such as America/New_York"
+		return reason("zone")
 	}
-	return ""
+	return fine
 }
 
-func aDay(s string) string {
+func aDay(s string) phrase.Line {
 	if _, err := farm.ParseDay(s); err != nil {
-		return "must be a calendar date like 2026-11-14"
+		return reason("day")
 	}
-	return ""
+	return fine
 }
 
-func aClock(s string) string {
+func aClock(s string) phrase.Line {
 	if _, err := time.Parse("15:04", s); err != nil || len(s) != 5 {
-		return "must be a clock time from 00:00 to 23:59, like 21:30"
+		return reason("clock")
 	}
-	return ""
+	return fine
 }
 
 // aPast refuses instants that have not come yet; an hour is allowed for clocks
 // that run ahead.
-func aPast(now time.Time) func(time.Time) string {
-	return func(t time.Time) string {
+func aPast(now time.Time) func(time.Time) phrase.Line {
+	return func(t time.Time) phrase.Line {
 		switch {
 		case t.After(now.Add(time.Hour)):
-			return "lies in the future; it must be at or before " + now.UTC().Format(time.RFC3339)
+			return reason("future", "now", now.UTC().Format(time.RFC3339))
 		case t.Year() < 1950:
-			return "lies too far back; it must be 1950 or later"
+			return reason("too_old")
 		}
-		return ""
+		return fine
 	}
 }

@@ -25,7 +25,7 @@ const MaxReadings = 5000
 // "[3].value" when there are several.
 func (d Desk) AddReadings(ctx context.Context, farmID int64, ins []ReadingInput) (out []farm.Reading, err error) {
 	if len(ins) == 0 || len(ins) > MaxReadings {
-		return nil, wrong("readings", "holds %d; hand in 1 to %d at once", len(ins), MaxReadings)
+		return nil, wrong("readings", "readings_count", "n", len(ins), "most", MaxReadings)
 	}
 	err = d.write(ctx, func(w store.Writer) error {
 		var all check
@@ -99,10 +99,10 @@ func (b readingBook) reading(ctx context.Context, c *check, in ReadingInput) (fa
 
 func (c *check) depth(r farm.Reading) {
 	if r.Quantity == farm.ReadSoil && !r.DepthCm.Known() {
-		c.bad("depth_cm", "is missing; a soil temperature needs the depth it was read at, in cm")
+		c.bad("depth_cm", "depth_missing")
 	}
 	if r.Quantity != "" && r.Quantity != farm.ReadSoil && r.DepthCm.Known() {
-		c.bad("depth_cm", "belongs to soil_c only; leave it out")
+		c.bad("depth_cm", "depth_not_soil")
 	}
 }
 

@@ -10,6 +10,7 @@ import (
 	"github.com/nyaruka/phonenumbers"
 
 	"winterstand/internal/farm"
+	"winterstand/internal/message/phrase"
 	"winterstand/internal/store"
 	"winterstand/internal/unit"
 )
@@ -54,32 +55,32 @@ func (c *check) reachable(r farm.Recipient) {
 		return
 	}
 	if r.Email == "" && r.Phone == "" {
-		c.bad("email", "email or phone is needed: there must be a way to reach this person")
+		c.bad("email", "no_way")
 	}
 	if (r.QuietFrom == "") != (r.QuietTo == "") {
-		c.bad("quiet_to", "quiet_from and quiet_to belong together: give both or neither")
+		c.bad("quiet_to", "quiet_half")
 	}
 	if r.QuietFrom != "" && r.QuietFrom == r.QuietTo {
-		c.bad("quiet_to", "must differ from quiet_from; leave both out for no quiet hours")
+		c.bad("quiet_to", "quiet_same")
 	}
 }
 
-func anEmail(s string) string {
+func anEmail(s string) phrase.Line {
 	a, err := mail.ParseAddress(strings.TrimSpace(s))
 	if err != nil || a.Address != strings.TrimSpace(s) || len(s) > 254 || !strings.Contains(s, "@") {
-		return "must be one plain e-mail address such as crew@example.org"
+		return reason("email")
 	}
-	return ""
+	return fine
 }
 
 // aPhone asks only whether a number is possible, not whether it is assigned:
 // numbering plans change faster than any list of them.
-func aPhone(s string) string {
+func aPhone(s string) phrase.Line {
 	n, err := phonenumbers.Parse(s, "ZZ")
 	if err != nil || !phonenumbers.IsPossibleNumber(n) {
-		return "must be an international number with + and the country code, such as +1 207 555 0123"
+		return reason("phone")
 	}
-	return ""
+	return fine
 }
 
 func e164(s string) string {
@@ -141,7 +142,7 @@ func (d Desk) ChangeRecipient(ctx context.Context, farmID, id int64, seen Seen, 
 			return err
 		}
 		if r.RemovedAt.Known() {
-			return refuse("recipient %d has been removed and cannot be changed", id)
+			return refuse("recipient_gone", "id", id)
 		}
 		return updateRecipient(ctx, w, owner, &r, in)
 	})

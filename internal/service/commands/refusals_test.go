@@ -10,24 +10,25 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"winterstand/internal/farm"
+	"winterstand/internal/message/phrase"
 )
 
 // A range holds its bounds unless they are open, and nothing beyond them.
 func TestRangesHoldTheirBounds(t *testing.T) {
 	for name, r := range Limits {
-		assert.Equal(t, !r.OpenMin, r.Refusal(r.Min) == "", name)
-		assert.Equal(t, !r.OpenMax, r.Refusal(r.Max) == "", name)
+		assert.Equal(t, !r.OpenMin, r.Refusal(r.Min).None(), name)
+		assert.Equal(t, !r.OpenMax, r.Refusal(r.Max).None(), name)
 		assert.Empty(t, r.Refusal((r.Min+r.Max)/2), name)
 		assert.NotEmpty(t, r.Refusal(math.Nextafter(r.Min, math.Inf(-1))), name)
 		assert.NotEmpty(t, r.Refusal(math.Nextafter(r.Max, math.Inf(1))), name)
 		for _, v := range []float64{math.NaN(), math.Inf(1), math.Inf(-1)} {
-			assert.True(t, strings.HasPrefix(r.Refusal(v), "is not a number; must be"), "%s: %v", name, v)
+			assert.True(t, strings.HasPrefix(r.Refusal(v).String(), "is not a number; must be"), "%s: %v", name, v)
 		}
-		assert.True(t, strings.HasSuffix(r.words(), r.Unit), name)
+		assert.True(t, strings.HasSuffix(r.line().String(), phrase.Of("amount."+r.Unit).String()), name)
 	}
-	assert.Equal(t, "must be from 0 to 60 cm", Limits["bed.mulch_cm"].Refusal(-1))
-	assert.Equal(t, "must be more than 0 and at most 500 people", Limits["shift.people"].Refusal(0))
-	assert.Equal(t, "must be more than 0 and less than 1 (a share, not per cent)", Limits["bed.cost_loss"].Refusal(20))
+	assert.Equal(t, "must be from 0 to 60 cm", Limits["bed.mulch_cm"].Refusal(-1).String())
+	assert.Equal(t, "must be more than 0 and at most 500 people", Limits["shift.people"].Refusal(0).String())
+	assert.Equal(t, "must be more than 0 and less than 1 (a share, not per cent)", Limits["bed.cost_loss"].Refusal(20).String())
 	assert.Panics(t, func() { within("bed.weight") })
 }
 
@@ -36,7 +37,7 @@ func TestTextsAndMoments(t *testing.T) {
 	long := strings.Repeat("ö", 80)
 	for _, c := range []struct {
 		name   string
-		reason string
+		reason phrase.Line
 		right  bool
 	}{
 		{"80 letters", aName(long), true}, {"81 letters", aName(long + "e"), false}, {"nothing", aName(""), false}, {"spaces", aName("  "), false},
@@ -53,7 +54,7 @@ func TestTextsAndMoments(t *testing.T) {
 		{"254 letters of mail", anEmail(strings.Repeat("a", 244) + "@b.example"), true}, {"255", anEmail(strings.Repeat("a", 245) + "@b.example"), false},
 		{"money", aCurrency("CAD"), true}, {"no money", aCurrency("dollars"), false},
 	} {
-		assert.Equal(t, c.right, c.reason == "", "%s: %s", c.name, c.reason)
+		assert.Equal(t, c.right, c.reason.None(), "%s: %s", c.name, c.reason)
 	}
 }
 

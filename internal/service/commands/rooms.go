@@ -57,7 +57,7 @@ func (d Desk) ChangeRoom(ctx context.Context, farmID, id int64, seen Seen, in Ro
 			return err
 		}
 		if r.RemovedAt.Known() {
-			return refuse("room %d has been removed and cannot be changed", id)
+			return refuse("room_gone", "id", id)
 		}
 		before := r
 		var c check
@@ -93,7 +93,7 @@ func (d Desk) RemoveRoom(ctx context.Context, farmID, id int64, seen Seen) error
 			return err
 		}
 		if kept > 0 {
-			return refuse("room %d still holds %d lots; move or end them first", id, kept)
+			return refuse("room", "n", kept)
 		}
 		r.RemovedAt = unit.Some(d.now())
 		return w.UpdateRoom(ctx, r)

@@ -24,7 +24,7 @@ func TestADayOfSowingAheadIsRefused(t *testing.T) {
 		require.ErrorAs(t, err, &wrong)
 		require.Len(t, wrong.Problems, 1)
 		assert.Equal(t, "sown_on", wrong.Problems[0].Field)
-		assert.Equal(t, right, wrong.Problems[0].Reason)
+		assert.Equal(t, right, wrong.Problems[0].Reason.String())
 	}
 	_, err := b.AddBed(t.Context(), b.farm, BedInput{FieldID: Give(f.ID), Name: Give("B1"), Crop: Give("chard"), SownOn: Give("2026-11-15")})
 	refused(err)

@@ -18,7 +18,7 @@ func (d Desk) SendTest(ctx context.Context, farmID, recipientID int64) (sent []s
 		}
 		channels := channelsOf(r)
 		if len(channels) == 0 {
-			return refuse("recipient %d cannot be reached: removed, or has answered STOP and has no e-mail address", recipientID)
+			return refuse("test")
 		}
 		for _, channel := range channels {
 			m, err := d.queueTest(ctx, w, r, channel)

@@ -152,7 +152,7 @@ func (t *storeTeller) lot(ctx context.Context, x plan.Lot, r plan.Room) error {
 	} else {
 		told.UseBy = x.UseBy.P50
 	}
-	facts := notice.Facts{Kind: notice.UseBy, Crop: x.Crop, Titles: x.Titles, Variety: x.Variety, Lot: &notice.LotFacts{
+	facts := notice.Facts{Kind: notice.UseBy, Crop: x.Crop, Titles: x.Titles, Cautions: x.Cautions, Variety: x.Variety, Lot: &notice.LotFacts{
 		ID: x.ID, Kg: x.Kg, Room: r.Name, UseBy: x.UseBy.P50, Early: x.UseBy.P10, Clock: clock}}
 	return t.tell(ctx, owner, told.Revision, facts, useByMemo, told)
 }

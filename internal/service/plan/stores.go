@@ -7,6 +7,7 @@ import (
 	"slices"
 	"time"
 
+	"winterstand/internal/crop"
 	"winterstand/internal/farm"
 	"winterstand/internal/storage/keeping"
 	"winterstand/internal/store"
@@ -16,12 +17,13 @@ import (
 // Lot is a stored harvest with its clocks.
 type Lot struct {
 	farm.Lot
-	Titles map[string]string // the crop's names by language
-	State  keeping.State
-	UseBy  keeping.UseBy
-	Cured  bool   // needs no curing, or has had it
-	Cures  bool   // is a crop that must cure
-	Why    string // its life cannot be told because of this; empty: it can
+	Titles   map[string]string // the crop's names by language
+	Cautions []crop.Caution    // that the crop declares
+	State    keeping.State
+	UseBy    keeping.UseBy
+	Cured    bool         // needs no curing, or has had it
+	Cures    bool         // is a crop that must cure
+	Why      keeping.Code // its life cannot be told because of this; empty: it can
 
 	keeper                 keeping.Keeper
 	frostKilled, spoilable bool
@@ -150,10 +152,10 @@ func (l Larder) lot(ctx context.Context, x farm.Lot, room farm.Room, past airs) 
 	}
 	family := ""
 	if c, err := l.Catalogue.Find(x.Crop); err == nil {
-		family, out.Titles = c.Family, c.Titles
+		family, out.Titles, out.Cautions = c.Family, c.Titles, c.Cautions
 	}
 	if out.keeper, err = book.Keeper(x.Crop, family, x.Container); err != nil {
-		out.Why = err.Error() // nothing known of the crop: told, not guessed
+		out.Why = keeping.NoFigures // told, not guessed
 		return out, nil
 	}
 	spells, err := l.spells(ctx, x, past)

@@ -1,6 +1,7 @@
 package plan_test
 
 import (
+	"strings"
 	"testing"
 	"time"
 
@@ -8,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"winterstand/internal/farm"
+	"winterstand/internal/message/phrase"
 	"winterstand/internal/service/commands"
 	"winterstand/internal/service/plan"
 	"winterstand/internal/storage/keeping"
@@ -126,7 +128,7 @@ func TestALotOfUnknownLife(t *testing.T) {
 	rooms, err := b.Stores(t.Context(), b.farm)
 	require.NoError(t, err)
 	lot := rooms[0].Lots[0]
-	assert.Contains(t, lot.Why, "oca")
+	assert.Equal(t, keeping.NoFigures, lot.Why)
 	assert.True(t, lot.UseBy.P50.IsZero())
 	assert.Equal(t, unit.Some(5.0), rooms[0].FreeKg)
 	assert.Equal(t, keeping.RoomFull, rooms[0].Advice[0].Code, "it takes room like any other")
@@ -159,9 +161,23 @@ func TestNotesAreSaidInBothLanguages(t *testing.T) {
 	title := func(key string) string { return key }
 	assert.Equal(t, "Carrot: at 27 °F it freezes in store (it freezes at 29 °F).", plan.Say(speaker("en", unit.US), n, title))
 	assert.Equal(t, "Carrot: a -3.0 °C se hiela en el almacén (se hiela a -1.4 °C).", plan.Say(speaker("es", unit.Metric), n, title))
-	for code := range keeping.English {
-		for _, language := range []string{"en", "es"} {
-			assert.True(t, speaker(language, unit.US).Book.Has("keeping."+string(code)), "%s in %s", code, language)
+	assert.Contains(t, plan.Say(speaker("en", unit.US), keeping.Note{Code: keeping.TooWarm, Crop: "onion"}, title), "{temperature}", "a missing number is seen, not made up")
+}
+
+// Every note must make a whole sentence, with the unit beside every number.
+func TestEveryNoteSpeaks(t *testing.T) {
+	for _, language := range phrase.MustLoad().Languages() {
+		seen := map[string]keeping.Code{}
+		for _, code := range keeping.Codes() {
+			n := keeping.Note{Code: code, Crop: "onion", Other: []string{"carrot"}, Share: unit.Some(0.7),
+				Temp: unit.Some(unit.Celsius(-10)), Limit: unit.Some(unit.Celsius(-0.8))}
+			text := plan.Say(speaker(language, unit.US), n, strings.ToUpper)
+			require.NotContains(t, seen, text, "%s and %s say the same", code, seen[text])
+			seen[text] = code
+			assert.Regexp(t, `^\p{Lu}.*\.$`, text)
+			assert.NotContains(t, text, "{")
+			assert.NotRegexp(t, `\d (?:[^°%F]|$)`, text, "a number without its unit")
+			assert.NotContains(t, text, "onion", "the title is used")
 		}
 	}
 }

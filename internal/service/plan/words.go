@@ -1,6 +1,8 @@
 package plan
 
 import (
+	"fmt"
+	"slices"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -9,15 +11,6 @@ import (
 	"winterstand/internal/storage/keeping"
 	"winterstand/internal/storage/lifting"
 )
-
-// reader is who a plan is written for.
-func (p Plan) reader(s phrase.Speaker) lifting.Reader {
-	return lifting.Reader{
-		Units: s.Units, Currency: p.Currency, When: s.When, Room: p.RoomName,
-		Bed: func(id int64) string { return p.BedTitle(s.Language, id) },
-		Say: func(key string, args map[string]string) string { return s.Say("plan."+key, args) },
-	}
-}
 
 // BedName is what people call a bed of the plan.
 func (p Plan) BedName(id int64) string {
@@ -84,17 +77,13 @@ func (p Plan) Busy() []lifting.Turn {
 // nothing is lifted are left out.
 func (p Plan) Text(s phrase.Speaker) string {
 	s.Zone = p.Zone
-	busy := p.Result
-	busy.Turns = p.Busy()
-	busy.RoomsUnknown = busy.RoomsUnknown && len(p.Beds) > 0
-	return busy.Text(p.reader(s)) + joined(p.Caveats(s))
-}
-
-func joined(lines []string) string {
-	if len(lines) == 0 {
-		return ""
+	p.Turns = p.Busy()
+	w := writer{p, s}
+	var lines []string
+	for _, t := range p.Turns {
+		lines = append(lines, w.turn(t)...)
 	}
-	return strings.Join(lines, "\n") + "\n"
+	return strings.Join(slices.Concat(lines, w.lost(), w.rooms(), w.taken(), p.Caveats(s)), "\n") + "\n"
 }
 
 // Caveats are what the plan took for want of an entry, and what it leaves out.
@@ -134,7 +123,30 @@ func (p Plan) named(ids []int64) (names []string) {
 // Say is a note on a lot or a room in the reader's words. title gives a crop's
 // name in the reader's language.
 func Say(s phrase.Speaker, n keeping.Note, title func(crop string) string) string {
-	text := s.Say("keeping."+string(n.Code), n.Args(s.Units, title))
+	text := s.Say("keeping."+string(n.Code), noted(s, n, title))
 	first, size := utf8.DecodeRuneInString(text)
 	return string(unicode.ToUpper(first)) + text[size:]
+}
+
+// noted fills the braces of a note's phrase. What the note does not know is left
+// out, and its brace is seen: never a wrong number.
+func noted(s phrase.Speaker, n keeping.Note, title func(crop string) string) phrase.Args {
+	others := make([]string, len(n.Other))
+	for i, o := range n.Other {
+		others[i] = title(o)
+	}
+	args := phrase.Args{"others": strings.Join(others, ", "), "freezing": s.Temperature(0)}
+	if n.Crop != "" {
+		args["crop"] = title(n.Crop)
+	}
+	if t, ok := n.Temp.Get(); ok {
+		args["temperature"] = s.Temperature(t)
+	}
+	if t, ok := n.Limit.Get(); ok {
+		args["limit"] = s.Temperature(t)
+	}
+	if share, ok := n.Share.Get(); ok {
+		args["share"] = fmt.Sprintf("%.0f %%", 100*share)
+	}
+	return args
 }

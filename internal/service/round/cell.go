@@ -118,7 +118,7 @@ func (r *round) verdictsOf(ctx context.Context) error {
 		}
 		missing := r.s.Missing
 		if p.Broken != "" {
-			missing = append(missing[:len(missing):len(missing)], p.Broken)
+			missing = append(missing[:len(missing):len(missing)], p.Gap())
 		}
 		r.verdicts[p.Bed.ID] = r.s.CannotSee(p, cmp.Or(why, farm.Holes), missing)
 		delete(r.groups, p.Bed.ID)
@@ -158,7 +158,7 @@ func (r *round) class(g *scene.Group, a *scene.Trial, checkpoint *store.Checkpoi
 	if err != nil {
 		r.w.Log.Error("class cannot be judged", "cell", r.s.Cell.Key, "error", err)
 		for _, i := range g.Plots {
-			r.plots[i].Broken = err.Error()
+			r.plots[i].Broken = farm.GapModel
 		}
 		return
 	}
@@ -240,7 +240,7 @@ func (r *round) queue(p *scene.Plot, v farm.Verdict, d notice.Draft) {
 func (r *round) facts(p *scene.Plot, kind string, night farm.Day) notice.Facts {
 	return notice.Facts{
 		Kind: kind, Farm: p.Owner.Name, Field: p.Field.Name, Bed: p.Bed.Name, BedID: p.Bed.ID, Crop: p.Bed.Crop,
-		Titles: p.Plant.Crop.Titles, Variety: p.Bed.Variety, Zone: p.Zone.String(), Night: night, Purpose: p.Bed.Purpose,
+		Titles: p.Plant.Crop.Titles, Cautions: p.Plant.Crop.Cautions, Variety: p.Bed.Variety, Zone: p.Zone.String(), Night: night, Purpose: p.Bed.Purpose,
 		StandingKg: p.Bed.StandingKg, LeadHours: p.Owner.NoticeLead.Hours(), MovedStepHours: p.Owner.MovedStep.Hours(), Alerts: r.alerts,
 	}
 }

@@ -57,7 +57,7 @@ func (r *round) sight(ctx context.Context, p *scene.Plot) error {
 func (r *round) queueSight(p *scene.Plot, kind notice.Kind, why farm.Blindness, told notice.SightTold) {
 	day := farm.DayOf(told.Since, p.Zone)
 	facts := notice.Facts{Kind: kind, Farm: p.Owner.Name, Field: p.Field.Name, Zone: p.Zone.String(), Night: day, Alerts: r.alerts,
-		Sight: &notice.Sight{Reason: why, Since: told.Since, Source: r.s.Doc.Source, Trouble: append(r.s.Missing[:len(r.s.Missing):len(r.s.Missing)], r.seen.trouble...)}}
+		Sight: &notice.Sight{Reason: why, Since: told.Since, Source: r.s.Doc.Source, Missing: r.s.Missing, Trouble: r.seen.trouble}}
 	if r.s.Doc.ID != 0 {
 		facts.Sight.Issued = unit.Some(r.s.Doc.Issued)
 	}
@@ -72,7 +72,7 @@ func (w *Runner) tellUnplaced(ctx context.Context, f store.Field, cause error) e
 	if err != nil {
 		return fmt.Errorf("farm %d: %w", f.FarmID, err)
 	}
-	r := &round{w: w, s: &scene.Scene{Now: w.Now(), Missing: []string{"no forecast"}}, verdicts: map[int64]farm.Verdict{}}
+	r := &round{w: w, s: &scene.Scene{Now: w.Now(), Missing: []farm.Gap{{What: farm.GapForecast}}}, verdicts: map[int64]farm.Verdict{}}
 	r.seen.trouble = []string{cause.Error()}
 	place, err := store.PlaceOf(ctx, w.Store, f)
 	if err != nil {

@@ -3,7 +3,6 @@ package scene
 import (
 	"context"
 	"fmt"
-	"strings"
 	"time"
 
 	"winterstand/internal/farm"
@@ -18,7 +17,7 @@ type Blind struct{ farm.Verdict }
 
 // Error is the reason for programmers.
 func (b *Blind) Error() string {
-	return strings.TrimSpace(fmt.Sprintf("cannot see: %s %s", b.Blind, strings.Join(b.Missing, "; ")))
+	return fmt.Sprintf("cannot see: %s %v", b.Blind, b.Missing)
 }
 
 // Outlook is the coming course of one bed with its verdict, from what is stored.
@@ -118,7 +117,7 @@ func (w *Reader) plotOf(ctx context.Context, s *Scene, f store.Field, b farm.Bed
 	}
 	p := k.Plot(b)
 	if p.Broken != "" {
-		return nil, &Blind{s.CannotSee(&p, farm.Holes, []string{p.Broken})}
+		return nil, &Blind{s.CannotSee(&p, farm.Holes, []farm.Gap{p.Gap()})}
 	}
 	return &p, nil
 }

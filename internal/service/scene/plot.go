@@ -24,7 +24,7 @@ type Plot struct {
 	Class  bed.Class
 	Plant  bed.Plant
 	Spread unit.Kelvins
-	Broken string // why it cannot be judged; empty: it can
+	Broken farm.GapKind // why it cannot be judged; empty: it can
 }
 
 // plots loads the standing beds of a cell.
@@ -61,7 +61,7 @@ func (k *Knowledge) Bare(b farm.Bed) Plot {
 	p := Plot{Bed: b, Field: fk.Field, Owner: owner, Zone: place.Zone}
 	c, err := k.Reader.Catalogue.Find(b.Crop)
 	if err != nil {
-		p.Broken = err.Error()
+		p.Broken = farm.GapCrop
 		return p
 	}
 	p.Class = bed.ClassOf(place, b, fk.Bias, fk.Snow).Growing(c)
@@ -109,3 +109,6 @@ func (k *Knowledge) guess(p *Plot) {
 	left := 1 - float64(k.Scene.Known)/enoughHistory
 	p.Spread = unit.Kelvins(math.Sqrt(float64(p.Spread*p.Spread) + float64(start*start)*left))
 }
+
+// Gap is what makes the bed unseen, once it is Broken.
+func (p *Plot) Gap() farm.Gap { return farm.Gap{What: p.Broken, Name: p.Bed.Crop} }

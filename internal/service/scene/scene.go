@@ -5,6 +5,7 @@
 package scene
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"slices"
@@ -42,7 +43,7 @@ type Scene struct {
 	Past    []weather.Hour // from Start to the current hour, contiguous
 	Coming  []weather.Hour // from the current hour on, without holes
 	Known   int            // hours of the last two weeks whose weather is known, or bridged over no more than three
-	Missing []string       // why nothing can be judged; empty: it can
+	Missing []farm.Gap     // why nothing can be judged; empty: it can
 	Members []bed.Member
 	Spread  string
 }
@@ -68,7 +69,7 @@ func (w *Reader) Scene(ctx context.Context, cell store.Cell, doc store.Forecast)
 // look takes the coming hours up to the first hole and names what is missing.
 func (s *Scene) look(hour time.Time) {
 	if s.Doc.ID == 0 {
-		s.Missing = []string{"no forecast"}
+		s.Missing = []farm.Gap{{What: farm.GapForecast}}
 		return
 	}
 	raw := begun(weather.Hours(s.Doc.Body, hour, hour.AddDate(0, 0, horizonDays)))
@@ -80,7 +81,7 @@ func (s *Scene) look(hour time.Time) {
 	}
 	s.Coming = filled
 	if len(s.Coming) < leastHours && len(s.Missing) == 0 {
-		s.Missing = []string{fmt.Sprintf("the forecast ends after %d hours", len(s.Coming))}
+		s.Missing = []farm.Gap{{What: farm.GapEnd, Hours: len(s.Coming)}}
 	}
 }
 
@@ -116,28 +117,28 @@ func longHoles(raw, filled []weather.Hour) []weather.Hour {
 }
 
 // missingIn names the layers without which the coming two days cannot be judged.
-func missingIn(hours []weather.Hour, refused []weather.Refusal) []string {
-	count := map[string]int{}
+func missingIn(hours []weather.Hour, refused []weather.Refusal) []farm.Gap {
+	count := map[farm.GapKind]int{}
 	for _, h := range hours {
-		for name, known := range map[string]bool{
-			"air temperature": h.Air.Known(), "dew point": h.DewPoint.Known(), "wind": h.Wind.Known(),
-			"cloud": h.Cloud.Known() || h.Shortwave.Known(),
+		for layer, known := range map[farm.GapKind]bool{
+			farm.GapAir: h.Air.Known(), farm.GapDewPoint: h.DewPoint.Known(), farm.GapWind: h.Wind.Known(),
+			farm.GapCloud: h.Cloud.Known() || h.Shortwave.Known(),
 		} {
 			if !known {
-				count[name]++
+				count[layer]++
 			}
 		}
 	}
-	var out []string
-	for name, n := range count {
-		if n > holesBorne || name == "air temperature" && n > 0 {
-			out = append(out, fmt.Sprintf("%s (missing in %d of the next %d hours)", name, n, len(hours)))
+	var out []farm.Gap
+	for layer, n := range count {
+		if n > holesBorne || layer == farm.GapAir && n > 0 {
+			out = append(out, farm.Gap{What: layer, Hours: n, Of: len(hours)})
 		}
 	}
-	slices.Sort(out)
+	slices.SortFunc(out, func(a, b farm.Gap) int { return cmp.Compare(a.What, b.What) })
 	if len(out) > 0 {
 		for _, r := range refused {
-			out = append(out, "layer "+r.Layer+" refused: "+r.Reason)
+			out = append(out, farm.Gap{What: farm.GapRefused, Name: r.Layer, Says: r.Reason})
 		}
 	}
 	return out

@@ -67,26 +67,26 @@ func TestWhatIsMissingIsNamed(t *testing.T) {
 	for _, c := range []struct {
 		name   string
 		f      weather.Forecast
-		wants  []string
+		wants  []farm.Gap
 		coming int
 	}{
 		{"whole", complete(hourNow), nil, 240},
-		{"no air", without(weather.Air), []string{"air temperature (missing in 48 of the next 48 hours)"}, 0},
-		{"air is no number", blank(complete(hourNow), weather.Air, 5, 12, nan), []string{"air temperature (missing in 7 of the next 48 hours)"}, 5},
-		{"one hour of air", blank(complete(hourNow), weather.Air, 20, 21, none), []string{"air temperature (missing in 1 of the next 48 hours)"}, 240},
-		{"no dew point", without(weather.DewPoint), []string{"dew point (missing in 48 of the next 48 hours)"}, 240},
-		{"dew point is no number", blank(complete(hourNow), weather.DewPoint, 0, 240, nan), []string{"dew point (missing in 48 of the next 48 hours)"}, 240},
-		{"no wind, and why", refused, []string{"wind (missing in 48 of the next 48 hours)", "layer windSpeed refused: unit wmoUnit:kt is not known"}, 240},
+		{"no air", without(weather.Air), []farm.Gap{{What: farm.GapAir, Hours: 48, Of: 48}}, 0},
+		{"air is no number", blank(complete(hourNow), weather.Air, 5, 12, nan), []farm.Gap{{What: farm.GapAir, Hours: 7, Of: 48}}, 5},
+		{"one hour of air", blank(complete(hourNow), weather.Air, 20, 21, none), []farm.Gap{{What: farm.GapAir, Hours: 1, Of: 48}}, 240},
+		{"no dew point", without(weather.DewPoint), []farm.Gap{{What: farm.GapDewPoint, Hours: 48, Of: 48}}, 240},
+		{"dew point is no number", blank(complete(hourNow), weather.DewPoint, 0, 240, nan), []farm.Gap{{What: farm.GapDewPoint, Hours: 48, Of: 48}}, 240},
+		{"no wind, and why", refused, []farm.Gap{{What: farm.GapWind, Hours: 48, Of: 48}, {What: farm.GapRefused, Name: "windSpeed", Says: "unit wmoUnit:kt is not known"}}, 240},
 		{"wind for six hours short", blank(complete(hourNow), weather.Wind, 10, 16, none), nil, 240},
-		{"for seven", blank(complete(hourNow), weather.Wind, 10, 17, none), []string{"wind (missing in 7 of the next 48 hours)"}, 240},
-		{"no cloud", without(weather.Cloud), []string{"cloud (missing in 48 of the next 48 hours)"}, 240},
-		{"nothing at all", weather.Forecast{}, []string{"air temperature (missing in 48 of the next 48 hours)", "cloud (missing in 48 of the next 48 hours)",
-			"dew point (missing in 48 of the next 48 hours)", "wind (missing in 48 of the next 48 hours)"}, 0},
+		{"for seven", blank(complete(hourNow), weather.Wind, 10, 17, none), []farm.Gap{{What: farm.GapWind, Hours: 7, Of: 48}}, 240},
+		{"no cloud", without(weather.Cloud), []farm.Gap{{What: farm.GapCloud, Hours: 48, Of: 48}}, 240},
+		{"nothing at all", weather.Forecast{}, []farm.Gap{{What: farm.GapAir, Hours: 48, Of: 48}, {What: farm.GapCloud, Hours: 48, Of: 48},
+			{What: farm.GapDewPoint, Hours: 48, Of: 48}, {What: farm.GapWind, Hours: 48, Of: 48}}, 0},
 		{"beyond two days a short hole is bridged", blank(complete(hourNow), weather.Air, 100, 103, none), nil, 240},
 		{"a long one ends what is seen", blank(complete(hourNow), weather.Air, 100, 104, none), nil, 100},
 		{"begins with the next hour", complete(hourNow.Add(time.Hour)), nil, 240},
 		{"begins three hours from now", complete(hourNow.Add(3 * time.Hour)), nil, 240},
-		{"begins four hours from now", complete(hourNow.Add(4 * time.Hour)), []string{"air temperature (missing in 4 of the next 48 hours)"}, 0},
+		{"begins four hours from now", complete(hourNow.Add(4 * time.Hour)), []farm.Gap{{What: farm.GapAir, Hours: 4, Of: 48}}, 0},
 	} {
 		s := looked(c.f)
 		assert.Equal(t, c.wants, s.Missing, c.name)
@@ -102,7 +102,7 @@ func TestWhatIsMissingIsNamed(t *testing.T) {
 	assert.Empty(t, looked(sun).Missing, "the sun that is given says as much as cloud")
 	empty := &Scene{}
 	empty.look(hourNow)
-	assert.Equal(t, []string{"no forecast"}, empty.Missing)
+	assert.Equal(t, []farm.Gap{{What: farm.GapForecast}}, empty.Missing)
 	assert.Equal(t, farm.NoForecast, empty.Unseen(farm.New("Hill Farm", hourNow)))
 }
 

@@ -151,7 +151,7 @@ func (s *Scene) sign(v *farm.Verdict) {
 }
 
 // cannotSee is the verdict of a bed that cannot be judged.
-func (s *Scene) CannotSee(p *Plot, why farm.Blindness, missing []string) farm.Verdict {
+func (s *Scene) CannotSee(p *Plot, why farm.Blindness, missing []farm.Gap) farm.Verdict {
 	v := farm.Verdict{State: farm.Unknown, Blind: why, AsOf: s.Now, Missing: missing, LossShare: bed.LossShare, CostLoss: p.Bed.CostLoss()}
 	s.sign(&v)
 	return v

@@ -52,7 +52,7 @@ func TestBedsAreGathered(t *testing.T) {
 	chard, again, kale := aPlot(t, farm.Bed{ID: 1, Crop: "chard"}), aPlot(t, farm.Bed{ID: 2, Crop: "chard"}), aPlot(t, farm.Bed{ID: 3, Crop: "kale-curly"})
 	sure, broken := again, again
 	sure.Spread /= 2
-	broken.Broken = "crop unknown"
+	broken.Broken = farm.GapCrop
 	covered := aPlot(t, farm.Bed{ID: 4, Crop: "chard", Covers: []farm.Cover{{Kind: "low_tunnel", On: "2025-10-01"}}})
 	groups := Groups([]Plot{chard, again, kale, sure, broken, covered})
 	require.Len(t, groups, 2)
@@ -143,10 +143,10 @@ func TestAVerdictSaysWhatItRestsOn(t *testing.T) {
 	assert.Equal(t, "none", v.Cover)
 	assert.Equal(t, 8.0, v.MulchCm)
 	assert.Equal(t, 0.2, v.CostLoss)
-	blind := s.CannotSee(&p, farm.Holes, []string{"wind"})
+	blind := s.CannotSee(&p, farm.Holes, []farm.Gap{{What: farm.GapWind}})
 	assert.Equal(t, farm.Unknown, blind.State)
 	assert.Equal(t, farm.Holes, blind.Blind)
-	assert.Equal(t, []string{"wind"}, blind.Missing)
+	assert.Equal(t, []farm.Gap{{What: farm.GapWind}}, blind.Missing)
 	assert.False(t, blind.Likelihood.Known(), "unknown is no likelihood of zero")
 }
 

@@ -63,6 +63,9 @@ const (
 	NoValue  Why = "no-risk"   // nothing would be lost
 )
 
+// Whys lists every reason.
+func Whys() []Why { return []Why{NoWindow, Hours, NoRoom, NoWeight, NoValue} }
+
 // Placing is a weight that goes into a room; RoomID 0: none needed.
 type Placing struct {
 	RoomID int64   `json:"room_id"`

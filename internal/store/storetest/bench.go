@@ -22,7 +22,7 @@ func Bench(b *testing.B, s store.Store) {
 	cell, all := crowd(b, s, beds)
 	vs := make([]store.Verdict, beds)
 	js := make([]store.Judgement, 0, beds*lead)
-	judged := farm.Keep(farm.Verdict{State: farm.Holds, Likelihood: unit.Some(0.1), Night: "2026-11-14", Missing: []string{strings.Repeat("x", 1500)}})
+	judged := farm.Keep(farm.Verdict{State: farm.Holds, Likelihood: unit.Some(0.1), Night: "2026-11-14", Missing: []farm.Gap{{What: farm.GapRefused, Says: strings.Repeat("x", 1500)}}})
 	told := farm.Event{Phase: farm.Told, Night: farm.Day(strings.Repeat("x", 1500))}
 	for i, bed := range all {
 		vs[i] = store.Verdict{BedID: bed.ID, Kept: judged, Event: told}

@@ -262,7 +262,7 @@ func TestLots(t *testing.T) {
 	got := read[Lot](w.do("PATCH", at, `{"kg":60,"cured_at":"2026-10-15T12:00:00Z"}`).is(200))
 	assert.Equal(t, 60.0, got.Kg)
 	assert.True(t, got.CuredAt.Known())
-	w.do("DELETE", "/v1/rooms/"+str(room.ID), "").refused(409, "", "holds 1 lots")
+	w.do("DELETE", "/v1/rooms/"+str(room.ID), "").refused(409, "", "still kept in this room (1)")
 	w.do("PATCH", at, `{"kg":0}`).is(200)
 	assert.Empty(t, read[List[Lot]](w.do("GET", "/v1/lots", "").is(200)).Items)
 	back := read[Lot](w.do("PATCH", at, `{"kg":5,"ended_at":null}`).is(200))
@@ -349,7 +349,7 @@ func TestStores(t *testing.T) {
 		Advice: []keeping.Note{{Code: keeping.TooDry, Crop: "carrot", Lots: []int64{8}, Share: unit.Some(0.6)}},
 		Lots: []plan.Lot{
 			{Lot: farm.Lot{ID: 8, RoomID: 3, Crop: "carrot", Kg: 50}, Cured: true, UseBy: keeping.UseBy{P10: noon, P50: noon.Add(24 * time.Hour), P90: noon.Add(48 * time.Hour), Clock: keeping.Drying}},
-			{Lot: farm.Lot{ID: 9, RoomID: 3, Crop: "oca", Kg: 10}, Why: "no figures for oca"},
+			{Lot: farm.Lot{ID: 9, RoomID: 3, Crop: "oca", Kg: 10}, Why: keeping.NoFigures},
 		}}}
 	got := read[List[map[string]any]](w.do("GET", "/v1/stores", "").is(200)).Items[0]
 	assert.Nil(t, got["free_kg"], "no capacity is known")
@@ -360,7 +360,7 @@ func TestStores(t *testing.T) {
 	assert.Equal(t, "2026-11-15T18:00:00Z", by["p50"])
 	assert.Equal(t, "drying", by["because"])
 	assert.Nil(t, lots[1].(map[string]any)["use_by"], "unknown is null, not a date")
-	assert.Equal(t, "no figures for oca", lots[1].(map[string]any)["unknown"])
+	assert.Equal(t, "note no-figures", lots[1].(map[string]any)["unknown"])
 }
 
 func TestSeason(t *testing.T) {

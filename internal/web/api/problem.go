@@ -55,7 +55,7 @@ func problem(status int, detail string, errs ...FieldError) *Problem {
 func invalid(e *commands.Invalid) *Problem {
 	errs := make([]FieldError, len(e.Problems))
 	for i, p := range e.Problems {
-		errs[i] = FieldError{Field: p.Field, Reason: p.Reason, Line: p.Line}
+		errs[i] = FieldError{Field: p.Field, Reason: p.Reason.String(), Line: p.Line}
 	}
 	return problem(http.StatusUnprocessableEntity, "", errs...)
 }

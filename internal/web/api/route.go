@@ -83,7 +83,7 @@ func (s *service) explain(ctx context.Context, o huma.Operation, err error) erro
 	case errors.As(err, &wrong):
 		return invalid(wrong)
 	case errors.As(err, &refused):
-		return problem(http.StatusConflict, refused.Reason)
+		return problem(http.StatusConflict, refused.Reason.String())
 	case errors.As(err, &notYet):
 		return problem(http.StatusConflict, notYet.Reason)
 	case errors.Is(err, store.ErrNotFound):

@@ -76,8 +76,10 @@ func (s *service) listStores(ctx context.Context, farmID int64, _ *struct{}) (*p
 func (s *service) storeView(r plan.Room, f farm.Farm) Store {
 	out := Store{Room: roomView(r.Room), Kg: r.Kg, FreeKg: r.FreeKg, HeatW: r.HeatW, NoHeat: full(r.HeatLess), Advice: s.advice(r.Advice, f), Lots: []StoredLot{}}
 	for _, l := range r.Lots {
-		v := StoredLot{Lot: lotView(l.Lot), State: l.State, Cured: l.Cured, Unknown: l.Why, Notes: s.advice(l.UseBy.Notes, f)}
-		if l.Why == "" {
+		v := StoredLot{Lot: lotView(l.Lot), State: l.State, Cured: l.Cured, Notes: s.advice(l.UseBy.Notes, f)}
+		if l.Why != "" {
+			v.Unknown = s.TellNote(keeping.Note{Code: l.Why, Crop: l.Crop, Lots: []int64{l.ID}}, f)
+		} else {
 			v.UseBy = unit.Some(UseBy{P10: l.UseBy.P10.UTC(), P50: l.UseBy.P50.UTC(), P90: l.UseBy.P90.UTC(), Clock: l.UseBy.Clock})
 		}
 		out.Lots = append(out.Lots, v)

@@ -35,7 +35,7 @@ type Verdict struct {
 	Nights        []farm.NightRisk         `json:"nights,omitempty" doc:"The coming nights"`
 	Windows       []farm.Window            `json:"windows,omitempty" doc:"Hours in which it can be harvested"`
 	Blind         farm.Blindness           `json:"blind,omitempty" enum:"not_judged,none,old,future,holes" doc:"Why it cannot be judged, when unknown: not yet, no forecast, one too old, one stamped in the future, one with holes"`
-	Missing       []string                 `json:"missing,omitempty" doc:"What was missing to judge it"`
+	Missing       []farm.Gap               `json:"missing,omitempty" doc:"What was missing to judge it"`
 	DefaultStart  bool                     `json:"default_start,omitempty" doc:"Little history: hardening began from a default"`
 	Source        string                   `json:"forecast_source,omitempty"`
 	Credit        string                   `json:"credit,omitempty" doc:"What the forecast's licence asks to be shown"`

@@ -1,6 +1,8 @@
 package calendar
 
 import (
+	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -9,6 +11,7 @@ import (
 
 	"winterstand/internal/farm"
 	"winterstand/internal/message/notice"
+	"winterstand/internal/message/phrase/phrasetest"
 	"winterstand/internal/unit"
 )
 
@@ -197,4 +200,24 @@ func TestTheFarmsOwnLanguageAndUnits(t *testing.T) {
 	assert.Contains(t, e.Summary, "acelga")
 	assert.Contains(t, e.Description, "9 °F")
 	assert.NotContains(t, e.Description, "[", "every phrase is there")
+}
+
+// A farm whose language only a phrase file knows reads nothing else in its feed.
+func TestTheFeedIsSaidByThePhrasesAlone(t *testing.T) {
+	p := newPaper(t)
+	p.owner.Language = phrasetest.Language
+	p.tell(notice.HarvestBefore, noon, unit.Some(thursday))
+	f := p.feed(noon)
+	f.Phrases = phrasetest.Book(t)
+	body, err := f.For(t.Context(), p.owner)
+	require.NoError(t, err)
+	unfolded := strings.NewReplacer("\r\n ", "", `\n`, " ").Replace(string(body))
+	said := 0
+	for line := range strings.Lines(unfolded) {
+		if name, text, _ := strings.Cut(line, ":"); slices.Contains([]string{"SUMMARY", "DESCRIPTION", "X-WR-CALNAME", "NAME"}, name) {
+			said++
+			assert.Empty(t, phrasetest.Stray(text, "Hill Farm", "A1", "chard", "US National Weather Service"), line)
+		}
+	}
+	assert.GreaterOrEqual(t, said, 5)
 }

@@ -130,3 +130,16 @@ func (v *visit) choices(key, phrases, blank string) []Choice {
 	}
 	return out
 }
+
+// languages there are, each by what its speakers call it; blank: an empty one on
+// top.
+func (v *visit) languages(blank string) []Choice {
+	var out []Choice
+	if blank != "" {
+		out = append(out, Choice{"", v.say(blank)})
+	}
+	for _, l := range commands.Choices["farm.language"] {
+		out = append(out, Choice{l, v.Phrases.Say(l, "language.name", nil)})
+	}
+	return out
+}

@@ -35,13 +35,13 @@ func TestBedsStandInTheOrderOfTheirDeadlines(t *testing.T) {
 	missed.State, missed.HarvestBefore = farm.TooLate, unit.None[time.Time]()
 	w.judged(map[int64]farm.Verdict{
 		later.ID: w.endsAt(w.local(18, 16, 30)), soon.ID: w.endsAt(w.local(15, 17, 20)), stands.ID: w.holds(), late.ID: missed,
-		hidden.ID: {State: farm.Unknown, AsOf: w.now, Missing: []string{"dew point"}, Forecast: w.holds().Forecast},
+		hidden.ID: {State: farm.Unknown, AsOf: w.now, Missing: []farm.Gap{{What: farm.GapDewPoint, Hours: 30, Of: 48}}, Forecast: w.holds().Forecast},
 	})
 	r := w.grower().get("/").is(200)
 	inOrder(t, r, "Soon must be out before Sun 15 Nov 5:20 pm CST", "2 due, 1 too late, 1 can stand, 1 cannot be seen",
 		"1 cannot be seen: North field. Watch the official forecast yourself.", "Must be out",
 		"7 h left", "Harvest before Sun 15 Nov 5:20 pm CST", "6 h of it can be worked: today 10:20 am–4:30 pm.", "Soon chard", "7 in 10",
-		"78 h left", "Later curly kale", "No harvest hours left", "Late", "Cannot be seen", "Missing: dew point.", "Hidden", "Can stand", "5 °F", "Stands spinach", "Wed 18 Nov leaf 20 °F", "Stands to 15 °F",
+		"78 h left", "Later curly kale", "No harvest hours left", "Late", "Cannot be seen", "Missing: dew point (missing in 30 of the next 48 hours).", "Hidden", "Can stand", "5 °F", "Stands spinach", "Wed 18 Nov leaf 20 °F", "Stands to 15 °F",
 		"US National Weather Service", "2 h old", "Weather data: US National Weather Service, public domain")
 }
 
@@ -212,8 +212,8 @@ func TestWhatIfChangesNothing(t *testing.T) {
 func TestABlindOutlookIsSaid(t *testing.T) {
 	w := newWorld(t)
 	b, _, _, _ := w.small()
-	w.judge.err = blind("wind")
-	r := w.grower().get(fmt.Sprintf("/beds/%d?cover=low_tunnel", b.ID)).is(200).says("Nothing can be drawn. Missing: wind.")
+	w.judge.err = blind(farm.Gap{What: farm.GapWind, Hours: 9, Of: 48})
+	r := w.grower().get(fmt.Sprintf("/beds/%d?cover=low_tunnel", b.ID)).is(200).says("Nothing can be drawn. Missing: wind (missing in 9 of the next 48 hours).")
 	assert.NotContains(t, r.body, `class="picture"`)
 }
 

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"net/http"
 	"net/url"
+	"strings"
 
 	"winterstand/internal/message/link"
 	"winterstand/internal/service/commands"
@@ -55,9 +56,9 @@ func (v *visit) fail(err error) {
 	case errors.Is(err, errSignedOut):
 		status, key = http.StatusForbidden, "signed_out"
 	case errors.As(err, &refused):
-		status, key, detail = http.StatusConflict, "refused", refused.Reason
+		status, key, detail = http.StatusConflict, "refused", v.speaker.Tell(refused.Reason)
 	case errors.As(err, &wrong):
-		status, key, detail = http.StatusUnprocessableEntity, "refused", wrong.Error()
+		status, key, detail = http.StatusUnprocessableEntity, "refused", v.wrongs(wrong)
 	default:
 		for _, r := range refusals {
 			if errors.Is(err, r.err) {
@@ -81,11 +82,20 @@ func (v *visit) toSignIn() {
 	http.Redirect(v.w, v.r, to, http.StatusSeeOther)
 }
 
-// refused says in the reader's words why something does not fit what stands.
-func (v *visit) refused(err error, key string) error {
-	var r *commands.Refused
-	if errors.As(err, &r) {
-		return &commands.Refused{Reason: v.say(key)}
+// wrongs says everything that is wrong with an input in the reader's words.
+func (v *visit) wrongs(e *commands.Invalid) string {
+	out := make([]string, len(e.Problems))
+	for i, p := range e.Problems {
+		out[i] = v.wrong(p)
 	}
-	return err
+	return strings.Join(out, "; ")
+}
+
+// wrong is one problem, its member by the name it has on the pages if it has one.
+func (v *visit) wrong(p commands.Problem) string {
+	name := p.Field
+	if v.Phrases.Has("label." + name) {
+		name = v.say("label." + name)
+	}
+	return name + ": " + v.speaker.Tell(p.Reason)
 }

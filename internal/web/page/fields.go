@@ -159,7 +159,7 @@ func removeField(v *visit) error {
 		return err
 	}
 	if err := v.Desk.RemoveField(v.ctx(), v.farm.ID, id, unit.None[int64]()); err != nil {
-		return v.refused(err, "refused.field")
+		return err
 	}
 	return v.to("/fields", "removed")
 }

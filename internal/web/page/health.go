@@ -130,6 +130,9 @@ func (v *visit) trouble(h *fieldHealth, fieldID int64) error {
 	}
 	h.Trouble = []string{line.Text}
 	if f.Sight != nil {
+		if len(f.Sight.Missing) > 0 {
+			h.Trouble = append(h.Trouble, notice.Missing(v.speaker, f.Sight.Missing))
+		}
 		h.Trouble = append(h.Trouble, f.Sight.Trouble...)
 	}
 	return nil

@@ -114,7 +114,7 @@ func (j *fakeJudge) WhatIf(_ context.Context, _, _ int64, cover string, mulch un
 }
 
 func draw(o scene.Outlook, bed, crop string, s phrase.Speaker) picture.Bed {
-	b := picture.Bed{Title: bed + ", " + crop, Zone: o.Zone, Units: s.Units, Now: noon, Phrases: picture.English(), Deadline: o.Verdict.HarvestBefore}
+	b := picture.Bed{Title: bed + ", " + crop, Zone: o.Zone, Units: s.Units, Now: noon, Phrases: picture.PhrasesFor(s, o.Verdict.Organ), Deadline: o.Verdict.HarvestBefore}
 	for _, h := range o.Hours {
 		b.Hours = append(b.Hours, picture.Hour{At: h.At, AirP10: unit.Some(h.AirP10), AirP50: unit.Some(h.AirP50), AirP90: unit.Some(h.AirP90),
 			TissueP10: unit.Some(h.TissueP10), TissueP50: unit.Some(h.TissueP50), TissueP90: unit.Some(h.TissueP90),
@@ -399,7 +399,7 @@ func (w *world) fortyBeds() []farm.Bed {
 			v = w.endsAt(w.local(15, 16, 0))
 			v.State, v.HarvestBefore = farm.TooLate, unit.None[time.Time]()
 		case i == 9:
-			v = farm.Verdict{State: farm.Unknown, Blind: farm.Holes, AsOf: w.now, Missing: []string{"dew point (missing in 30 of the next 48 hours)"}, Forecast: v.Forecast}
+			v = farm.Verdict{State: farm.Unknown, Blind: farm.Holes, AsOf: w.now, Missing: []farm.Gap{{What: farm.GapDewPoint, Hours: 30, Of: 48}}, Forecast: v.Forecast}
 		}
 		verdicts[b.ID] = v
 	}
@@ -411,8 +411,8 @@ var errTest = errors.New("broken on purpose")
 
 type deadlineVerdict = farm.Verdict
 
-func blind(missing string) error {
-	return &scene.Blind{Verdict: farm.Verdict{State: farm.Unknown, Blind: farm.Holes, Missing: []string{missing}}}
+func blind(missing farm.Gap) error {
+	return &scene.Blind{Verdict: farm.Verdict{State: farm.Unknown, Blind: farm.Holes, Missing: []farm.Gap{missing}}}
 }
 
 func mustRequest() *http.Request { return httptest.NewRequest(http.MethodGet, "/", nil) }

@@ -52,6 +52,7 @@ func (v *visit) known(n store.Notice, f notice.Facts, s phrase.Speaker) []Fact {
 		add("standing", s.Units.Mass(kg))
 	}
 	if f.Sight != nil {
+		add("missing", notice.Missing(s, f.Sight.Missing))
 		add("trouble", strings.Join(f.Sight.Trouble, "; "))
 	}
 	return out

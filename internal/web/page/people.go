@@ -58,7 +58,7 @@ func (v *visit) person(r farm.Recipient) person {
 	}
 	add("email", r.Email)
 	add("phone", r.Phone)
-	add("language", v.say("language."+r.Language))
+	add("language", v.Phrases.Say(r.Language, "language.name", nil))
 	add("units", v.say("units."+string(r.Units)))
 	if r.QuietFrom != "" {
 		add("quiet", r.QuietFrom+"–"+r.QuietTo)
@@ -94,7 +94,7 @@ func (v *visit) recipientForm(r farm.Recipient) *Sheet {
 	email.Complete, phone.Complete = "email", "tel"
 	boxes := []*Box{
 		v.ask(textBox, "name", "person_name").must().with(r.Name), email, phone,
-		v.ask(choiceBox, "language", "language").from(v.choices("farm.language", "language", "form.like_farm")).with(r.Language),
+		v.ask(choiceBox, "language", "language").from(v.languages("form.like_farm")).with(r.Language),
 		v.ask(choiceBox, "units", "units").from(v.choices("farm.units", "units", "form.like_farm")).with(string(r.Units)),
 		v.ask(clockBox, "quiet_from", "quiet_from").or("right.quiet").with(r.QuietFrom),
 		v.ask(clockBox, "quiet_to", "quiet_to").or("right.quiet").with(r.QuietTo),
@@ -163,7 +163,7 @@ func testRecipient(v *visit) error {
 		return err
 	}
 	if _, err := v.Desk.SendTest(v.ctx(), v.farm.ID, id); err != nil {
-		return v.refused(err, "refused.test")
+		return err
 	}
 	return v.to("/recipients", "test_sent")
 }

@@ -70,7 +70,7 @@ func showPlan(v *visit) error {
 	}
 	if len(d.Beds) > 0 {
 		d.Worth = []Fact{{v.say("plan.saved"), w.money(p.SavedValue)}, {v.say("plan.given"), w.money(p.LostValue)}}
-		d.Cautions = []string{v.say("plan.caution"), v.say("body.caution_crew")}
+		d.Cautions = []string{v.say("plan.caution"), v.say("caution.crew")}
 	}
 	return v.show("plan", v.say("plan.title"), d)
 }
@@ -84,7 +84,7 @@ type planWriter struct {
 func (w planWriter) head(lost []planLoss) string {
 	switch {
 	case len(w.p.Beds) == 0:
-		return w.v.say("plan.nothing")
+		return w.v.say(w.p.NothingKey())
 	case len(lost) == 0:
 		return w.v.say("plan.all")
 	}

@@ -130,7 +130,7 @@ func removeRoom(v *visit) error {
 		return err
 	}
 	if err := v.Desk.RemoveRoom(v.ctx(), v.farm.ID, id, unit.None[int64]()); err != nil {
-		return v.refused(err, "refused.room")
+		return err
 	}
 	return v.to("/rooms", "removed")
 }

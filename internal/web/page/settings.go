@@ -30,7 +30,7 @@ func (v *visit) settingsForm() *Sheet {
 	sheet := v.sheet("/settings", "save",
 		v.ask(textBox, "name", "farm_name").must().with(f.Name),
 		v.ask(choiceBox, "units", "units").must().from(v.choices("farm.units", "units", "")).with(string(f.Units)),
-		v.ask(choiceBox, "language", "language").must().from(v.choices("farm.language", "language", "")).with(f.Language),
+		v.ask(choiceBox, "language", "language").must().from(v.languages("")).with(f.Language),
 		v.ask(textBox, "time_zone", "time_zone").with(f.TimeZone),
 		v.ask(textBox, "currency", "currency").must().with(f.Currency),
 		v.head("when_told"),

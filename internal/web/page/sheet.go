@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"winterstand/internal/message/phrase"
 	"winterstand/internal/service/commands"
 	"winterstand/internal/unit"
 )
@@ -122,7 +123,7 @@ func (s *Sheet) number(name string) commands.Given[float64] {
 		b.Wrong = s.v.say("form.number")
 		return commands.Given[float64]{}
 	}
-	if r, ok := commands.Limits[b.limit]; ok && r.Refusal(v) != "" {
+	if r, ok := commands.Limits[b.limit]; ok && !r.Refusal(v).None() {
 		b.Wrong = s.right(b, r.Refusal(v)) // at once, though another box keeps the form from the desk
 	}
 	return commands.Give(v)
@@ -192,7 +193,7 @@ func (s *Sheet) blame(err error) bool {
 			b = s.box(strings.TrimRight(strings.SplitN(p.Field, "[", 2)[0], "."))
 		}
 		if b == nil {
-			s.Problem = p.String()
+			s.Problem = s.v.wrong(p)
 			continue
 		}
 		b.Wrong = s.right(b, p.Reason)
@@ -201,16 +202,16 @@ func (s *Sheet) blame(err error) bool {
 }
 
 // right says what would be right in the reader's words and units.
-func (s *Sheet) right(b *Box, reason string) string {
+func (s *Sheet) right(b *Box, reason phrase.Line) string {
 	switch {
 	case b.Required && b.Value == "":
 		return s.v.say("form.missing")
-	case b.limit != "" && strings.HasPrefix(reason, "must be "):
+	case b.limit != "" && commands.OutOfRange(reason):
 		return s.v.rangeSaid(commands.Limits[b.limit], b.measure)
 	case b.right != "":
 		return s.v.say(b.right)
 	case b.Kind == choiceBox || b.Kind == ticksBox:
 		return s.v.say("form.choose")
 	}
-	return reason
+	return s.v.speaker.Tell(reason)
 }
