@@ -22,6 +22,8 @@ import (
 	"github.com/emersion/go-sasl"
 	"github.com/emersion/go-smtp"
 	"github.com/stretchr/testify/require"
+
+	"winterstand/internal/outside/serving"
 )
 
 // server is a real mail server (emersion/go-smtp) on loopback whose answers a
@@ -61,8 +63,8 @@ func (s *server) start(t *testing.T, how mode) Settings {
 	srv.Domain, srv.MaxMessageBytes = "mail.test", 1<<20
 	srv.ErrorLog = quiet{}
 	how(srv, config, &l)
-	go func() { _ = srv.Serve(l) }()
-	t.Cleanup(func() { _ = srv.Close() })
+	running := serving.Start(l, srv)
+	t.Cleanup(func() { require.NoError(t, running.Close()) })
 	return Settings{Host: "127.0.0.1", Port: port, From: "Winterstand <notices@farm.test>", Roots: roots, Timeout: 10 * time.Second}
 }
 
