@@ -96,6 +96,7 @@ var layers = []wing{
 		{"internal/trial/browsertest", "", "pages in a real browser, for tests"},
 		{"internal/trial/catcher", "outside/serving", "a mail server and gateway that keep what comes"},
 		{"internal/trial/npmtest", "", "other people's parsers and libraries, for tests"},
+		{"internal/trial/patience", "", "waits, for tests"},
 		{"internal/trial/replay", "crop science/bed science/hardiness science/microclimate science/verdict unit weather", "one bed over a weather file"},
 		{"internal/trial/standin", "unit weather", "speaks the NWS wire format on this machine"},
 		{"internal/trial/validation", "science/microclimate unit weather", "scores the soil column against observations"},

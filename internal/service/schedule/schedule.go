@@ -41,6 +41,9 @@ type Options struct {
 	Workers int
 	// PollEvery is how often the database is asked for jobs where it cannot tell.
 	PollEvery time.Duration
+	// Taken is told of each job as it is taken in hand, and gives what is to be
+	// called when it is done; nil: nobody wants to know.
+	Taken func(job string) (done func())
 }
 
 // Queue of jobs on a database with transactions of type TTx.
@@ -58,14 +61,17 @@ const jobTimeout = 90 * time.Second
 
 // New makes a queue that works when it is started.
 func New[TTx any](driver riverdriver.Driver[TTx], o Options) (*Queue[TTx], error) {
+	if o.Taken == nil {
+		o.Taken = func(string) func() { return func() {} }
+	}
 	workers := river.NewWorkers()
-	river.AddWorker(workers, work(func(ctx context.Context, a messageArgs) error { return o.Works.Message(ctx, a.ID) }))
-	river.AddWorker(workers, work(func(ctx context.Context, a cellArgs) error { return o.Works.Cell(ctx, a.ID) }))
-	river.AddWorker(workers, work(func(ctx context.Context, a fieldArgs) error { return o.Works.Field(ctx, a.ID) }))
-	river.AddWorker(workers, work(func(ctx context.Context, _ pollArgs) error { return o.Works.Poll(ctx) }))
-	river.AddWorker(workers, work(func(ctx context.Context, _ sweepArgs) error { return o.Works.Sweep(ctx) }))
-	river.AddWorker(workers, work(func(ctx context.Context, _ dailyArgs) error { return o.Works.Daily(ctx) }))
-	river.AddWorker(workers, work(func(ctx context.Context, _ weeklyArgs) error { return o.Works.Weekly(ctx) }))
+	river.AddWorker(workers, work(o.Taken, func(ctx context.Context, a messageArgs) error { return o.Works.Message(ctx, a.ID) }))
+	river.AddWorker(workers, work(o.Taken, func(ctx context.Context, a cellArgs) error { return o.Works.Cell(ctx, a.ID) }))
+	river.AddWorker(workers, work(o.Taken, func(ctx context.Context, a fieldArgs) error { return o.Works.Field(ctx, a.ID) }))
+	river.AddWorker(workers, work(o.Taken, func(ctx context.Context, _ pollArgs) error { return o.Works.Poll(ctx) }))
+	river.AddWorker(workers, work(o.Taken, func(ctx context.Context, _ sweepArgs) error { return o.Works.Sweep(ctx) }))
+	river.AddWorker(workers, work(o.Taken, func(ctx context.Context, _ dailyArgs) error { return o.Works.Daily(ctx) }))
+	river.AddWorker(workers, work(o.Taken, func(ctx context.Context, _ weeklyArgs) error { return o.Works.Weekly(ctx) }))
 	periodic, err := o.Crons.periodic()
 	if err != nil {
 		return nil, err
@@ -111,10 +117,19 @@ func (q *Queue[TTx]) Start(ctx context.Context) error {
 	return nil
 }
 
-// Stop waits for the jobs at work.
+// Stop takes no more jobs and waits for those at work, until ctx ends.
 func (q *Queue[TTx]) Stop(ctx context.Context) error {
-	if err := q.client.Stop(ctx); err != nil && !errors.Is(err, context.Canceled) {
+	if err := q.client.Stop(ctx); err != nil {
 		return fmt.Errorf("stop job queue: %w", err)
+	}
+	return nil
+}
+
+// BreakOff ends the contexts of the jobs at work and waits for them, until ctx
+// ends. What they are about is taken up again after the next start.
+func (q *Queue[TTx]) BreakOff(ctx context.Context) error {
+	if err := q.client.StopAndCancel(ctx); err != nil {
+		return fmt.Errorf("break off jobs: %w", err)
 	}
 	return nil
 }
