@@ -35,9 +35,10 @@ type server struct {
 	logins     []string // mechanism user
 	onMail     error
 	onRcpt     error
-	onData     []error // one a message, then accepted
-	drop       int     // messages kept, but the line breaks before the answer
-	hang       chan struct{}
+	onData     []error       // one a message, then accepted
+	drop       int           // messages kept, but the line breaks before the answer
+	hang       chan struct{} // not nil: a mail waits until it is closed
+	hangs      chan struct{} // told when one waits
 }
 
 const user, password = "grower", "pa55 wörd"
@@ -119,6 +120,7 @@ func (s *session) Data(r io.Reader) error {
 		return err
 	}
 	if s.hang != nil {
+		s.hangs <- struct{}{}
 		<-s.hang
 	}
 	s.mu.Lock()

@@ -5,6 +5,7 @@ package browsertest
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"net/url"
 	"os"
@@ -12,7 +13,6 @@ import (
 	"strings"
 	"sync"
 	"testing"
-	"time"
 
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/cdproto/log"
@@ -20,13 +20,12 @@ import (
 	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/require"
+
+	"winterstand/internal/trial/patience"
 )
 
 // Required is the variable that turns a missing browser from a skip into a failure.
 const Required = "WINTERSTAND_REQUIRE_BROWSER"
-
-// patience is how long anything on this machine may take before a test gives up.
-const patience = 60 * time.Second
 
 // browser is one Chromium for all tests; each test has a profile of its own in it.
 type browser struct {
@@ -90,8 +89,7 @@ func open(t testing.TB) *tab {
 	require.NoError(t, chromium.err, "start chromium")
 	ctx, stop := chromedp.NewContext(chromium.ctx, chromedp.WithNewBrowserContext())
 	t.Cleanup(stop)
-	ctx, stop = context.WithTimeout(ctx, 3*patience)
-	t.Cleanup(stop)
+	ctx = patience.Within(t, ctx, 3, "what the browser does in "+t.Name())
 	b := &tab{TB: t, ctx: ctx}
 	require.NoError(t, chromedp.Listen(ctx, b.hear))
 	b.do(chromedp.EmulateViewport(1280, 900))
@@ -143,16 +141,25 @@ func (b *tab) forget() {
 	b.requests, b.broken = nil, nil
 }
 
+// well fails on an error; where the time is over it says whose.
+func (b *tab) well(err error, what ...any) {
+	b.Helper()
+	if err != nil && b.ctx.Err() != nil {
+		err = errors.Join(err, context.Cause(b.ctx))
+	}
+	require.NoError(b, err, what...)
+}
+
 func (b *tab) do(steps ...chromedp.Action[chromedp.Void]) {
 	b.Helper()
-	require.NoError(b, chromedp.Do(b.ctx, steps...))
+	b.well(chromedp.Do(b.ctx, steps...))
 }
 
 // goes to an address and gives the status.
 func (b *tab) goes(address string) int {
 	b.Helper()
 	r, err := chromedp.Run(b.ctx, chromedp.NavigateResponse(address))
-	require.NoError(b, err, address)
+	b.well(err, address)
 	return int(r.Status)
 }
 
@@ -160,9 +167,9 @@ func (b *tab) goes(address string) int {
 func (b *tab) path() string {
 	b.Helper()
 	at, err := chromedp.Run(b.ctx, chromedp.Location())
-	require.NoError(b, err)
+	b.well(err)
 	u, err := url.Parse(at)
-	require.NoError(b, err)
+	b.well(err)
 	return u.RequestURI()
 }
 
@@ -170,7 +177,7 @@ func (b *tab) path() string {
 func (b *tab) text(css string) string {
 	b.Helper()
 	s, err := chromedp.Run(b.ctx, chromedp.TextContent(chromedp.CSS(css)))
-	require.NoError(b, err, css)
+	b.well(err, css)
 	return strings.Join(strings.Fields(s), " ")
 }
 
@@ -189,14 +196,14 @@ func (b *tab) scheme(name string) {
 	b.Helper()
 	_, err := chromedp.Call(b.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{
 		Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: name}}})
-	require.NoError(b, err)
+	b.well(err)
 }
 
 // withoutScript forbids pages to run any.
 func (b *tab) withoutScript() {
 	b.Helper()
 	_, err := chromedp.Call(b.ctx, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true})
-	require.NoError(b, err)
+	b.well(err)
 }
 
 // found evaluates an expression over the page; it runs beside the page, not in
@@ -204,6 +211,6 @@ func (b *tab) withoutScript() {
 func found[T any](b *tab, expression string) T {
 	b.Helper()
 	v, err := chromedp.Run(b.ctx, chromedp.Evaluate[T](expression, chromedp.EvalAwaitPromise))
-	require.NoError(b, err, "%.200s", expression)
+	b.well(err, "%.200s", expression)
 	return v
 }

@@ -59,9 +59,14 @@ func For[T any](t testing.TB, c <-chan T, what string, args ...any) T {
 // another program. It ends with the test, or after so many bounds with a cause
 // that says what took so long.
 func Context(t testing.TB, bounds int, what string) context.Context {
+	return Within(t, context.WithoutCancel(t.Context()), bounds, what)
+}
+
+// Within is Context for work that has a context already.
+func Within(t testing.TB, ctx context.Context, bounds int, what string) context.Context {
 	t.Helper()
 	d := time.Duration(bounds) * Bound
-	ctx, stop := context.WithTimeoutCause(context.WithoutCancel(t.Context()), d, fmt.Errorf("%s was not done after %s", what, d))
+	ctx, stop := context.WithTimeoutCause(ctx, d, fmt.Errorf("%s was not done after %s", what, d))
 	t.Cleanup(stop)
 	return ctx
 }
