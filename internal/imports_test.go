@@ -95,6 +95,7 @@ var layers = []wing{
 		{"internal/trial/archive", "crop farm science/bed science/microclimate science/skill science/verdict science/weatherfile unit weather", "issued forecasts through the decision code"},
 		{"internal/trial/browsertest", "", "pages in a real browser, for tests"},
 		{"internal/trial/catcher", "outside/serving", "a mail server and gateway that keep what comes"},
+		{"internal/trial/chromium", "trial/patience", "the browser, for tests"},
 		{"internal/trial/npmtest", "", "other people's parsers and libraries, for tests"},
 		{"internal/trial/patience", "", "waits, for tests"},
 		{"internal/trial/replay", "crop science/bed science/hardiness science/microclimate science/verdict unit weather", "one bed over a weather file"},

@@ -8,8 +8,6 @@ import (
 	"errors"
 	"fmt"
 	"net/url"
-	"os"
-	"os/exec"
 	"strings"
 	"sync"
 	"testing"
@@ -21,55 +19,8 @@ import (
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/require"
 
-	"winterstand/internal/trial/patience"
+	"winterstand/internal/trial/chromium"
 )
-
-// Required is the variable that turns a missing browser from a skip into a failure.
-const Required = "WINTERSTAND_REQUIRE_BROWSER"
-
-// browser is one Chromium for all tests; each test has a profile of its own in it.
-type browser struct {
-	once sync.Once
-	ctx  context.Context
-	stop func()
-	err  error
-}
-
-var chromium = &browser{stop: func() {}}
-
-// program finds the browser, or says loudly that nothing was checked.
-func program(t testing.TB) string {
-	t.Helper()
-	path, err := exec.LookPath("chromium")
-	if err == nil {
-		return path
-	}
-	const how = "chromium is missing: install the Debian package chromium"
-	if os.Getenv(Required) == "1" {
-		t.Fatal(how)
-	}
-	t.Skipf("NOT CHECKED: %s (%s=1 makes this a failure)", how, Required)
-	return ""
-}
-
-func (b *browser) start(path string) {
-	folder, err := os.MkdirTemp("", "winterstand-browser-")
-	if err != nil {
-		b.err = err
-		return
-	}
-	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU,
-		chromedp.UserDataDir(folder), chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true),
-		chromedp.Flag("lang", "en-US"))
-	ctx, end := chromedp.NewExecAllocator(context.Background(), options...)
-	b.ctx, _ = chromedp.NewContext(ctx)
-	b.stop = func() {
-		_ = chromedp.Cancel(b.ctx)
-		end()
-		_ = os.RemoveAll(folder)
-	}
-	b.err = chromedp.Do(b.ctx)
-}
 
 // tab is a page of a browser profile without cookies, and what it was seen to do.
 type tab struct {
@@ -84,12 +35,7 @@ type tab struct {
 // open opens a tab in a fresh profile: nobody is signed in.
 func open(t testing.TB) *tab {
 	t.Helper()
-	path := program(t)
-	chromium.once.Do(func() { chromium.start(path) })
-	require.NoError(t, chromium.err, "start chromium")
-	ctx, stop := chromedp.NewContext(chromium.ctx, chromedp.WithNewBrowserContext())
-	t.Cleanup(stop)
-	ctx = patience.Within(t, ctx, 3, "what the browser does in "+t.Name())
+	ctx := chromium.Open(t)
 	b := &tab{TB: t, ctx: ctx}
 	require.NoError(t, chromedp.Listen(ctx, b.hear))
 	b.do(chromedp.EmulateViewport(1280, 900))
