@@ -93,7 +93,7 @@ func (c Crons) periodic() ([]*river.PeriodicJob, error) {
 	var out []*river.PeriodicJob
 	var errs []error
 	add := func(spec string, args river.JobArgs, atStart bool) {
-		s, err := cron.ParseStandard("CRON_TZ=UTC " + spec)
+		s, err := inUTC(spec)
 		if err != nil {
 			errs = append(errs, fmt.Errorf("schedule %s %q: %w", args.Kind(), spec, err))
 			return
@@ -108,6 +108,9 @@ func (c Crons) periodic() ([]*river.PeriodicJob, error) {
 	add(c.Weekly, weeklyArgs{}, false)
 	return out, errors.Join(errs...)
 }
+
+// inUTC reads cron syntax whose hours are those of UTC.
+func inUTC(spec string) (cron.Schedule, error) { return cron.ParseStandard("CRON_TZ=UTC " + spec) }
 
 // Start works until ctx ends or Stop.
 func (q *Queue[TTx]) Start(ctx context.Context) error {
