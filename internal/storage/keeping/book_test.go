@@ -151,12 +151,16 @@ func TestEveryFigureIsChecked(t *testing.T) {
 		{"best", func(e *Entry) { e.Best.HumidityHigh = 1.01 }},
 		{"best", func(e *Entry) { e.Best.HumidityLow, e.Best.HumidityHigh = 0.9, 0.8 }},
 		{"life", func(e *Entry) { e.Life = nil }},
-		{"", func(e *Entry) { e.Life = []LifeAt{{AtC: 0, LowD: 5, HighD: 5, Source: e.Life[0].Source}, {AtC: 1, LowD: 5, HighD: 5, Source: e.Life[0].Source}} }},
+		{"", func(e *Entry) {
+			e.Life = []LifeAt{{AtC: 0, LowD: 5, HighD: 5, Source: e.Life[0].Source}, {AtC: 1, LowD: 5, HighD: 5, Source: e.Life[0].Source}}
+		}},
 		{"life", func(e *Entry) { e.Life = []LifeAt{{AtC: 1, LowD: 5, HighD: 6}, {AtC: 1, LowD: 5, HighD: 6}} }},
 		{"life", func(e *Entry) { e.Life = []LifeAt{{AtC: 0, LowD: 0, HighD: 6}} }},
 		{"life", func(e *Entry) { e.Life = []LifeAt{{AtC: 0, LowD: 5, HighD: math.Inf(1)}} }},
 		{"life", func(e *Entry) { e.Life = []LifeAt{{AtC: nan, LowD: 5, HighD: 6}} }},
-		{"", func(e *Entry) { e.Respiration = &Respiration{AtC: []float64{0, 1}, Mg: []float64{1, 1}, Source: e.Respiration.Source} }},
+		{"", func(e *Entry) {
+			e.Respiration = &Respiration{AtC: []float64{0, 1}, Mg: []float64{1, 1}, Source: e.Respiration.Source}
+		}},
 		{"respiration", func(e *Entry) { e.Respiration = &Respiration{AtC: []float64{0}, Mg: []float64{1}} }},
 		{"respiration", func(e *Entry) { e.Respiration = &Respiration{AtC: []float64{0, 1}, Mg: []float64{1}} }},
 		{"respiration", func(e *Entry) { e.Respiration = &Respiration{AtC: []float64{0, 1}, Mg: []float64{1, 0}} }},
