@@ -21,6 +21,7 @@ import (
 	"winterstand/internal/outside/settings"
 	"winterstand/internal/store"
 	"winterstand/internal/store/storetest"
+	"winterstand/internal/trial/patience"
 	"winterstand/internal/trial/rehearsal"
 	"winterstand/internal/trial/standin"
 	"winterstand/internal/weather"
@@ -174,7 +175,7 @@ func (s *siege) besiege(chance *rand.Rand) {
 	defer book.Close()
 	n := rounds(s.T)
 	for round := range n {
-		ctx, cancel := context.WithTimeout(s.Context(), time.Minute)
+		ctx := patience.Context(s, 1, "planting a bed on every farm")
 		since, planted := s.clock().Truncate(time.Second), make(chan struct{})
 		go func() { defer close(planted); s.plant(ctx, round, s.addresses) }()
 		wait := 2 * time.Second
@@ -188,7 +189,6 @@ func (s *siege) besiege(chance *rand.Rand) {
 		s.processes[victim].kill()
 		s.replace(victim)
 		<-planted
-		cancel()
 	}
 	s.finish(book, n)
 }
@@ -220,19 +220,19 @@ func TestMessagesUnderWayAreTakenOver(t *testing.T) {
 	s.plant(t.Context(), 0, s.addresses)
 	book := s.book()
 	defer book.Close()
-	require.Eventually(t, func() bool { return s.underWay(book, rehearsal.Eve) >= siegeFarms*siegePeople }, time.Minute, 50*time.Millisecond, "nothing is being sent")
+	patience.Until(t, func() bool { return s.underWay(book, rehearsal.Eve) >= siegeFarms*siegePeople }, "messages that are being sent")
 	s.processes[0].kill()
 	release()
 	again := time.Now()
 	s.up(0)
 	var first time.Duration
-	require.Eventually(t, func() bool {
+	patience.Until(t, func() bool {
 		c, err := book.Store.Counts(context.Background())
 		if err == nil && c.MessagesSent > 0 && first == 0 {
 			first = time.Since(again)
 		}
 		return err == nil && c.MessagesQueued == 0
-	}, 10*time.Minute, 50*time.Millisecond, "messages stay queued")
+	}, "the end of the queue of messages")
 	t.Logf("first message %.1f s, last %.1f s after the start", first.Seconds(), time.Since(again).Seconds())
 	assert.Equal(t, 0, s.processes[0].stop())
 	s.count(book, 1, time.Since(again))
@@ -269,10 +269,10 @@ func (s *siege) addresses() []string {
 func (s *siege) finish(book *app.Books, n int) {
 	s.Helper()
 	quiet := time.Now()
-	require.Eventually(s, func() bool {
+	patience.Until(s, func() bool {
 		c, err := book.Store.Counts(context.Background())
 		return err == nil && c.MessagesQueued == 0 && s.told(book) == n*siegeFarms
-	}, 6*time.Minute, 200*time.Millisecond, "messages stay queued")
+	}, "a notice for each bed and the end of the queue of messages")
 	took := time.Since(quiet)
 	for _, p := range s.processes {
 		assert.Equal(s, 0, p.stop())

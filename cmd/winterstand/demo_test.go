@@ -17,6 +17,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"winterstand/internal/message/notice"
+	"winterstand/internal/trial/patience"
 	"winterstand/internal/trial/rehearsal"
 )
 
@@ -24,14 +25,17 @@ import (
 func demo(t *testing.T, args ...string) (*exec.Cmd, *bufio.Scanner, string) {
 	t.Helper()
 	folder := t.TempDir()
-	c := exec.Command(binary(t), append([]string{"demo"}, args...)...)
+	c := exec.CommandContext(patience.Context(t, 2, "the demo"), binary(t), append([]string{"demo"}, args...)...)
 	c.Dir = folder
 	c.Env = append(os.Environ(), "TMPDIR="+folder)
 	out, err := c.StdoutPipe()
 	require.NoError(t, err)
 	c.Stderr = os.Stderr
 	require.NoError(t, c.Start())
-	t.Cleanup(func() { _ = c.Process.Kill() })
+	t.Cleanup(func() {
+		_ = c.Process.Kill() // it may have ended
+		_ = c.Wait()
+	})
 	return c, bufio.NewScanner(out), folder
 }
 
@@ -70,7 +74,7 @@ func TestTheDemoPrintsNoticesAsTheyLeave(t *testing.T) {
 
 var address = regexp.MustCompile(`http://127\.0\.0\.1:\d+/`)
 
-func TestTheDemoShowsANoticeWithinAMinute(t *testing.T) {
+func TestTheDemoShowsANotice(t *testing.T) {
 	t.Parallel()
 	began := time.Now()
 	c, out, folder := demo(t, "--listen", "127.0.0.1:0")
@@ -85,7 +89,6 @@ func TestTheDemoShowsANoticeWithinAMinute(t *testing.T) {
 			break
 		}
 	}
-	assert.Less(t, time.Since(began), time.Minute)
 	require.NotEmpty(t, pages)
 	res, err := http.Get(pages)
 	require.NoError(t, err)

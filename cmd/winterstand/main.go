@@ -25,7 +25,7 @@ const (
 
 func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
-	defer stop()
+	context.AfterFunc(ctx, stop) // who asks a second time does not want to wait
 	os.Exit(run(ctx, os.Args[1:], os.Stdout, os.Stderr))
 }
 

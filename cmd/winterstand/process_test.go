@@ -21,6 +21,7 @@ import (
 
 	"winterstand/internal/store/storetest"
 	"winterstand/internal/trial/catcher"
+	"winterstand/internal/trial/patience"
 )
 
 func TestMain(m *testing.M) {
@@ -197,14 +198,21 @@ func (in *installation) serve() *process {
 	require.NoError(in, p.command.Start())
 	go func() { _ = p.command.Wait(); close(p.ended) }()
 	in.Cleanup(p.kill)
+	patience.Until(in, p.listens, "serve, that it listens: %s", p.log)
+	return p
+}
+
+// listens tells whether the process has said its address.
+func (p *process) listens() bool {
+	p.in.Helper()
 	select {
 	case p.address = <-p.log.serving:
+		return true
 	case <-p.ended:
-		in.Fatalf("serve ended: %s", p.log)
-	case <-time.After(time.Minute):
-		in.Fatalf("serve does not listen: %s", p.log)
+		p.in.Fatalf("serve ended: %s", p.log)
+	default:
 	}
-	return p
+	return false
 }
 
 // kill ends the process without a word, as a power cut does.
@@ -217,11 +225,7 @@ func (p *process) kill() {
 func (p *process) stop() int {
 	p.in.Helper()
 	require.NoError(p.in, p.command.Process.Signal(os.Interrupt))
-	select {
-	case <-p.ended:
-	case <-time.After(time.Minute):
-		p.in.Fatalf("serve does not stop: %s", p.log)
-	}
+	patience.For(p.in, p.ended, "serve, that it stops: %s", p.log)
 	return p.command.ProcessState.ExitCode()
 }
 

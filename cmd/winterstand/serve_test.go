@@ -13,6 +13,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"winterstand/internal/trial/patience"
 )
 
 // document reads one of the stored public documents.
@@ -110,7 +112,7 @@ type bedView struct {
 func judged(p *process, beds map[string]int64) map[string]bedView {
 	p.in.Helper()
 	out := map[string]bedView{}
-	require.Eventually(p.in, func() bool {
+	patience.Until(p.in, func() bool {
 		for crop, id := range beds {
 			b := read[bedView](p.in, p.ask("GET", fmt.Sprintf("/v1/beds/%d", id), ""))
 			if b.Verdict.Issued == nil || b.Verdict.State == "unknown" {
@@ -119,7 +121,7 @@ func judged(p *process, beds map[string]int64) map[string]bedView {
 			out[crop] = b
 		}
 		return true
-	}, time.Minute, 100*time.Millisecond, "no verdicts: %s", p.log)
+	}, "verdicts: %s", p.log)
 	return out
 }
 
@@ -141,10 +143,10 @@ func notices(p *process) []noticeView {
 // mails and texts that came.
 func delivered(p *process) (mails, texts int) {
 	p.in.Helper()
-	require.Eventually(p.in, func() bool {
+	patience.Until(p.in, func() bool {
 		page := string(p.ask("GET", "/metrics", "").body)
 		return strings.Contains(page, "winterstand_messages_queued 0") || strings.Contains(page, `winterstand_messages{state="queued"} 0`)
-	}, time.Minute, 100*time.Millisecond, "messages stay queued: %s", p.log)
+	}, "the end of the queue of messages: %s", p.log)
 	return len(p.in.caught.Mails()), len(p.in.caught.Texts())
 }
 

@@ -8,7 +8,7 @@ import (
 	"fmt"
 	"log/slog"
 	"net"
-	"net/http"
+	"sync"
 	"time"
 
 	"winterstand/internal/crop"
@@ -37,7 +37,8 @@ type Options struct {
 	Log      *slog.Logger
 	// Sleep waits before a repeated request to a forecast service; nil: a timer.
 	Sleep func(ctx context.Context, d time.Duration) error
-	// Listener to serve on; nil: Listen makes one of Settings.Listen.
+	// Listener to serve on, the service's own once New succeeds; nil: Listen makes
+	// one of Settings.Listen.
 	Listener net.Listener
 	// Told is called after every delivered message; may be nil.
 	Told func(ctx context.Context, m store.Message, e deliver.Envelope)
@@ -61,24 +62,45 @@ type Service struct {
 	inbound   *inbound.Box // nil: nobody can reply by text
 	pages     *page.Site
 	listener  net.Listener
-	server    *http.Server
+	hands     hands
+	stopTime  time.Duration
+	close     func() error
 }
 
 // New opens the database and wires the parts. Close releases them.
 func New(ctx context.Context, o Options) (*Service, error) {
 	s := &Service{Options: o, listener: o.Listener}
+	var err error
+	if s.stopTime, err = o.Settings.Service.StopTime(); err != nil {
+		return nil, fmt.Errorf("settings service.stop_within: %w", err)
+	}
 	opened, err := openBook(ctx, o.Settings, o.Migrate)
 	if err != nil {
 		return nil, err
 	}
 	s.Book = opened.Store
+	s.close = sync.OnceValue(s.release)
 	if err := s.wire(ctx, opened); err != nil {
 		return nil, errors.Join(err, opened.Close())
 	}
 	if err := s.enter(ctx); err != nil {
-		return nil, errors.Join(err, s.Close())
+		return nil, errors.Join(err, opened.Close(), s.presence.leave())
 	}
 	return s, nil
+}
+
+// Close gives back the address and the connections to the database. Every call
+// gives the same error.
+func (s *Service) Close() error { return s.close() }
+
+func (s *Service) release() error {
+	errs := []error{s.Book.Close(), s.presence.leave()}
+	if s.listener != nil { // Run has closed it, where there was one
+		if err := s.listener.Close(); !errors.Is(err, net.ErrClosed) {
+			errs = append(errs, err)
+		}
+	}
+	return errors.Join(errs...)
 }
 
 // enter takes over what a killed process left, where no other is at work.
@@ -122,7 +144,7 @@ func (s *Service) wire(ctx context.Context, opened *book) error {
 	s.Carrier.Replies = s.inbound != nil
 	s.works = works{store: s.Book, runner: s.Runner, scorer: s.Scorer, letters: s.Letters, carrier: s.Carrier, inbound: s.inbound, now: s.Now, decisions: newDecisions()}
 	c := s.Settings.Schedule
-	s.queue, err = opened.newQueue(schedule.Options{Works: s.works, Log: s.Log, Now: s.Now,
+	s.queue, err = opened.newQueue(schedule.Options{Works: s.works, Taken: s.hands.take, Log: s.Log, Now: s.Now,
 		Crons: schedule.Crons{Poll: c.Poll, Sweep: c.Sweep, Daily: c.Daily, Weekly: c.Weekly}})
 	if err != nil {
 		return err
@@ -142,12 +164,6 @@ func (s *Service) readSecret(ctx context.Context) error {
 	return nil
 }
 
-// Close ends the connections to the database.
-func (s *Service) Close() error { return errors.Join(s.Book.Close(), s.presence.leave()) }
-
-// stopWithin is how long a stop waits for jobs and requests at work.
-const stopWithin = 15 * time.Second
-
 // Listen takes the address; Address is known from then on.
 func (s *Service) Listen() error {
 	if s.listener != nil {
@@ -163,36 +179,6 @@ func (s *Service) Listen() error {
 
 // Address is where the pages and the API are.
 func (s *Service) Address() string { return s.listener.Addr().String() }
-
-// Run serves until ctx ends, then stops in reverse order. Listen first.
-func (s *Service) Run(ctx context.Context) error {
-	handler, err := s.Handler()
-	if err != nil {
-		return err
-	}
-	// The queue must outlive ctx, so that jobs at work end in order.
-	if err := s.queue.Start(context.WithoutCancel(ctx)); err != nil {
-		return err
-	}
-	// What comes round by the clock begins when this process leads, which it does
-	// some seconds after one that was killed.
-	if err := s.Poll(ctx); err != nil && ctx.Err() == nil {
-		s.Log.Error("first poll", "error", err)
-	}
-	s.server = &http.Server{Handler: handler, ReadHeaderTimeout: 10 * time.Second, IdleTimeout: 2 * time.Minute,
-		ErrorLog: slog.NewLogLogger(s.Log.Handler(), slog.LevelWarn)}
-	served := make(chan error, 1)
-	go func() { served <- s.server.Serve(s.listener) }()
-	select {
-	case err = <-served:
-	case <-ctx.Done():
-	}
-	end, cancel := context.WithTimeout(context.WithoutCancel(ctx), stopWithin)
-	defer cancel()
-	errs := []error{err, s.server.Shutdown(end), s.queue.Stop(end)}
-	s.pages.Wait()
-	return errors.Join(errs...)
-}
 
 // Drain delivers, at once and in this process, everything that is due now: for
 // a single round, and for playing a winter at speed. It returns when nothing is

@@ -19,6 +19,7 @@ import (
 type queue interface {
 	Start(ctx context.Context) error
 	Stop(ctx context.Context) error
+	BreakOff(ctx context.Context) error
 }
 
 // book is a store with the means to make its queue.

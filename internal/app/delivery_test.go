@@ -50,7 +50,7 @@ func TestAMailThatIsPutOffIsTriedAgain(t *testing.T) {
 }
 
 func TestAMailThatIsPutOffForLongIsToldOnce(t *testing.T) {
-	w := newWorld(t)
+	w := newWorld(t, many)
 	w.ann()
 	w.bed("A1", "chard")
 	w.snap()

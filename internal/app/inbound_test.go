@@ -26,7 +26,6 @@ const gatewaySecret = "an invented gateway's secret"
 // answering is a world whose texts can be answered by text.
 func answering(t *testing.T) *world {
 	w := newWorld(t, func(o *worldOptions) {
-		o.members = 9
 		o.settings = func(c *settings.Settings) { c.SMS.InboundSecret = gatewaySecret }
 	})
 	w.ann()

@@ -47,7 +47,7 @@ func (w *world) read(path string) map[string]any {
 // The plan stands under a mail of several beds, in its reader's words; a text
 // and a mail about one bed go without.
 func TestThePlanStandsUnderAMailOfSeveralBeds(t *testing.T) {
-	w := newWorld(t)
+	w := newWorld(t, many)
 	w.ann()
 	w.person(commands.RecipientInput{Name: commands.Give("Bea"), Email: commands.Give("bea@farm.test"), Language: commands.Give("es"), Units: commands.Give("metric")})
 	w.store(farm.ColdStore, 1, 60)

@@ -49,7 +49,6 @@ func (w *world) letters() []letter {
 // names, from the first notice to the look afterwards.
 func (w *world) story() {
 	w.service.Carrier.PublicURL = "https://farm.test"
-	w.runner.Members = 9 // enough to be told something
 	w.ann()
 	w.person(commands.RecipientInput{Name: commands.Give(`Núñez, "Åda" 🥕`), Email: commands.Give("ada@farm.test"), Phone: commands.Give("+16125550102"),
 		Language: commands.Give("es"), Units: commands.Give("metric")})
@@ -62,10 +61,15 @@ func (w *world) story() {
 	w.until(w.local("2025-11-08 14:00"), 4*time.Hour)
 }
 
-func TestMailsAsAnotherProgramReadsThem(t *testing.T) {
-	npmtest.Need(t)
+func TestTheStoryAsItArrives(t *testing.T) {
 	w := newWorld(t)
 	w.story()
+	t.Run("mails as another program reads them", func(t *testing.T) { w.mailsAreRead(t) })
+	t.Run("texts are short and plain", func(t *testing.T) { w.textsAreShort(t) })
+}
+
+func (w *world) mailsAreRead(t *testing.T) {
+	npmtest.Need(t)
 	mails := w.letters()
 	require.GreaterOrEqual(t, len(mails), 6)
 	seen := map[string]bool{}
@@ -153,9 +157,7 @@ func TestMailsOfOneEventAreOneThread(t *testing.T) {
 }
 
 // Source of the lengths: 3GPP TS 23.040, 9.2.3.24.1.
-func TestTextsAreShortAndPlain(t *testing.T) {
-	w := newWorld(t)
-	w.story()
+func (w *world) textsAreShort(t *testing.T) {
 	texts := w.caught.Texts()
 	require.GreaterOrEqual(t, len(texts), 6)
 	most := 0

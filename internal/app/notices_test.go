@@ -119,7 +119,7 @@ func TestAHarvestedBedIsHeardOfNoMore(t *testing.T) {
 }
 
 func TestAfterTheNightPeopleAreAskedToLookOnce(t *testing.T) {
-	w := newWorld(t)
+	w := newWorld(t, many)
 	w.ann()
 	w.bed("A1", "chard")
 	w.snap()

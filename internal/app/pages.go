@@ -27,7 +27,7 @@ func (s *Service) mountPages(r chi.Router) error {
 		o.Sources = append(o.Sources, source.Name())
 	}
 	if sender, ok := s.Carrier.Senders[store.Email]; ok {
-		o.Mailer = ownMail{sender, s.Now}
+		o.Mailer = ownMail{sender, s.Now, &s.hands}
 	}
 	var err error
 	if s.pages, err = page.New(o); err != nil {
@@ -42,9 +42,11 @@ func (s *Service) mountPages(r chi.Router) error {
 type ownMail struct {
 	sender deliver.Sender
 	now    func() time.Time
+	hands  *hands
 }
 
 func (l ownMail) Mail(ctx context.Context, to farm.Recipient, subject, text string) error {
+	defer l.hands.take("a letter")()
 	_, err := l.sender.Send(ctx, deliver.Envelope{Key: "letter-" + rand.Text(), To: to, At: l.now(), Letter: notice.Letter{Subject: subject, Text: text}})
 	return err
 }

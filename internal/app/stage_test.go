@@ -51,6 +51,7 @@ type world struct {
 	runner  *round.Runner
 	chosen  settings.Settings
 	members int
+	log     *slog.Logger
 	farmID  int64
 	fieldID int64
 }
@@ -58,14 +59,21 @@ type world struct {
 type worldOptions struct {
 	database string
 	members  int
+	log      *slog.Logger
 	settings func(*settings.Settings)
 }
+
+// enough members for a night that takes the bed in all of them. Where a test
+// rests on a likelihood or on what a milder night does, it asks for many.
+const enough = 9
+
+func many(o *worldOptions) { o.members = 31 }
 
 // newWorld has one field with 40 days of its own past weather: mild days and
 // light frosts.
 func newWorld(t *testing.T, change ...func(*worldOptions)) *world {
 	t.Helper()
-	o := worldOptions{database: "sqlite:" + filepath.Join(t.TempDir(), "book.db"), members: 31}
+	o := worldOptions{database: "sqlite:" + filepath.Join(t.TempDir(), "book.db"), members: enough, log: quiet()}
 	for _, c := range change {
 		c(&o)
 	}
@@ -79,7 +87,7 @@ func newWorld(t *testing.T, change ...func(*worldOptions)) *world {
 	w.caught, err = catcher.Start(t.Context(), catcher.Options{Now: w.clock.Now})
 	require.NoError(t, err)
 	t.Cleanup(func() { require.NoError(t, w.caught.Close()) })
-	w.chosen, w.members = w.settings(o, server.URL), o.members
+	w.chosen, w.members, w.log = w.settings(o, server.URL), o.members, o.log
 	w.open()
 	t.Cleanup(func() { require.NoError(t, w.service.Close()) })
 	w.settle()
@@ -90,7 +98,7 @@ func newWorld(t *testing.T, change ...func(*worldOptions)) *world {
 func (w *world) open() {
 	w.Helper()
 	var err error
-	w.service, err = app.New(w.Context(), app.Options{Settings: w.chosen, Migrate: true, Now: w.clock.Now, Log: quiet()})
+	w.service, err = app.New(w.Context(), app.Options{Settings: w.chosen, Migrate: true, Now: w.clock.Now, Log: w.log})
 	require.NoError(w, err)
 	w.runner = w.service.Runner
 	w.runner.Members = w.members

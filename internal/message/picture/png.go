@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"image"
 	"image/color"
+	xdraw "image/draw"
 	"image/png"
 	"strconv"
 	"sync"
@@ -127,20 +128,24 @@ func mixed(ink, ground string, quarters int) color.Color {
 }
 
 // fewColours brings the picture to the inkwell: a quarter of the bytes in a mail.
+// Most pixels have the colour of the one before, and are not looked up again.
 func fewColours(from image.Image) *image.Paletted {
 	to := image.NewPaletted(from.Bounds(), inkwell())
-	seen := map[color.RGBA]uint8{}
-	for y := to.Rect.Min.Y; y < to.Rect.Max.Y; y++ {
-		for x := to.Rect.Min.X; x < to.Rect.Max.X; x++ {
-			r, g, b, _ := from.At(x, y).RGBA()
-			c := color.RGBA{R: uint8(r >> 8), G: uint8(g >> 8), B: uint8(b >> 8), A: 255}
-			i, ok := seen[c]
-			if !ok {
-				i = uint8(to.Palette.Index(c))
-				seen[c] = i
+	plain := image.NewRGBA(to.Rect)
+	xdraw.Draw(plain, to.Rect, from, to.Rect.Min, xdraw.Src)
+	seen := map[[3]uint8]uint8{}
+	var last [3]uint8
+	index := uint8(to.Palette.Index(color.RGBA{A: 255}))
+	for i := range to.Pix { // both images are without gaps, row by row
+		if c := [3]uint8(plain.Pix[4*i:]); c != last {
+			known := false
+			if index, known = seen[c]; !known {
+				index = uint8(to.Palette.Index(color.RGBA{R: c[0], G: c[1], B: c[2], A: 255}))
+				seen[c] = index
 			}
-			to.SetColorIndex(x, y, i)
+			last = c
 		}
+		to.Pix[i] = index
 	}
 	return to
 }

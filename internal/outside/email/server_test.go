@@ -22,6 +22,8 @@ import (
 	"github.com/emersion/go-sasl"
 	"github.com/emersion/go-smtp"
 	"github.com/stretchr/testify/require"
+
+	"winterstand/internal/outside/serving"
 )
 
 // server is a real mail server (emersion/go-smtp) on loopback whose answers a
@@ -33,9 +35,10 @@ type server struct {
 	logins     []string // mechanism user
 	onMail     error
 	onRcpt     error
-	onData     []error // one a message, then accepted
-	drop       int     // messages kept, but the line breaks before the answer
-	hang       chan struct{}
+	onData     []error       // one a message, then accepted
+	drop       int           // messages kept, but the line breaks before the answer
+	hang       chan struct{} // not nil: a mail waits until it is closed
+	hangs      chan struct{} // told when one waits
 }
 
 const user, password = "grower", "pa55 wörd"
@@ -61,8 +64,8 @@ func (s *server) start(t *testing.T, how mode) Settings {
 	srv.Domain, srv.MaxMessageBytes = "mail.test", 1<<20
 	srv.ErrorLog = quiet{}
 	how(srv, config, &l)
-	go func() { _ = srv.Serve(l) }()
-	t.Cleanup(func() { _ = srv.Close() })
+	running := serving.Start(l, srv)
+	t.Cleanup(func() { require.NoError(t, running.Close()) })
 	return Settings{Host: "127.0.0.1", Port: port, From: "Winterstand <notices@farm.test>", Roots: roots, Timeout: 10 * time.Second}
 }
 
@@ -117,6 +120,7 @@ func (s *session) Data(r io.Reader) error {
 		return err
 	}
 	if s.hang != nil {
+		s.hangs <- struct{}{}
 		<-s.hang
 	}
 	s.mu.Lock()

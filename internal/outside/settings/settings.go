@@ -20,10 +20,25 @@ type Settings struct {
 	Database  string   `toml:"database" secret:"true"` // sqlite:PATH or postgres://…
 	Listen    string   `toml:"listen"`                 // host:port
 	PublicURL string   `toml:"public_url"`             // where readers reach the pages
+	Service   Service  `toml:"service"`
 	Forecast  Forecast `toml:"forecast"`
 	Mail      Mail     `toml:"mail"`
 	SMS       SMS      `toml:"sms"`
 	Schedule  Schedule `toml:"schedule"`
+}
+
+// Service is how the program runs.
+type Service struct {
+	StopWithin string `toml:"stop_within"` // duration such as 60s: how long a stop waits at most for what is in hand
+}
+
+// StopTime is StopWithin as a duration.
+func (s Service) StopTime() (time.Duration, error) {
+	d, err := time.ParseDuration(s.StopWithin)
+	if err != nil || d <= 0 {
+		return 0, fmt.Errorf("%q must be a time above 0, like 60s or 2m", s.StopWithin)
+	}
+	return d, nil
 }
 
 // Forecast sources and their order.
@@ -85,6 +100,8 @@ type Schedule struct {
 func Default() Settings {
 	return Settings{
 		Database: "sqlite:winterstand.db", Listen: "127.0.0.1:8080", PublicURL: "http://127.0.0.1:8080",
+		// Longer than one try of a message may take.
+		Service: Service{StopWithin: "60s"},
 		Forecast: Forecast{
 			Sources:   []string{"nws", "metno"},
 			NWS:       Source{BaseURL: "https://api.weather.gov"},
@@ -147,6 +164,9 @@ func (s Settings) Validate() error {
 		bad("listen", "%q must be host:port, like 127.0.0.1:8080", s.Listen)
 	}
 	checkURL(bad, "public_url", s.PublicURL)
+	if _, err := s.Service.StopTime(); err != nil {
+		bad("service.stop_within", "%v", err)
+	}
 	s.Forecast.validate(bad)
 	s.Mail.validate(bad)
 	s.SMS.validate(bad)

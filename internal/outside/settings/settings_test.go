@@ -53,12 +53,29 @@ func TestUnknownEnvironmentIsAnError(t *testing.T) {
 }
 
 func TestEveryBadValueIsNamed(t *testing.T) {
-	s, err := Load(write(t, "database = \"mysql://x\"\nlisten = \"8080\"\npublic_url = \"here\"\n[schedule]\npoll = \"often\"\n"), true, nil)
+	s, err := Load(write(t, "database = \"mysql://x\"\nlisten = \"8080\"\npublic_url = \"here\"\n[service]\nstop_within = \"soon\"\n[schedule]\npoll = \"often\"\n"), true, nil)
 	require.NoError(t, err)
 	err = s.Validate()
-	for _, want := range []string{"database", "listen", "public_url", "forecast.nws.contact", "schedule.poll"} {
+	for _, want := range []string{"database", "listen", "public_url", "service.stop_within", "forecast.nws.contact", "schedule.poll"} {
 		assert.ErrorContains(t, err, "settings "+want)
 	}
+}
+
+func TestStopWithinIsATimeAboveZero(t *testing.T) {
+	d, err := Default().Service.StopTime()
+	require.NoError(t, err)
+	assert.Equal(t, time.Minute, d)
+	s, err := Load(write(t, contacts), true, []string{"WINTERSTAND_SERVICE_STOP_WITHIN=2m"})
+	require.NoError(t, err)
+	d, err = s.Service.StopTime()
+	require.NoError(t, err)
+	assert.Equal(t, 2*time.Minute, d)
+	for _, bad := range []string{"", "0s", "-1s", "60", "soon"} {
+		_, err := Service{StopWithin: bad}.StopTime()
+		assert.ErrorContains(t, err, "like 60s", bad)
+	}
+	_, err = Load(write(t, "[service]\nstop_within = 60\n"), true, nil)
+	assert.ErrorContains(t, err, "winterstand.toml:2:", "a number is no time")
 }
 
 func TestPasswordInADatabaseURLIsHidden(t *testing.T) {

@@ -235,7 +235,11 @@ func (c *Carrier) letter(ctx context.Context, m store.Message, e Envelope, s phr
 		if err != nil {
 			return e, false, fmt.Errorf("notice %d: %w", id, err)
 		}
-		if settled(n, e.To, m) {
+		done, err := c.settled(ctx, n, e.To, m)
+		if err != nil {
+			return e, false, err
+		}
+		if done {
 			continue
 		}
 		var f notice.Facts
@@ -271,14 +275,23 @@ func (c *Carrier) annex(ctx context.Context, m store.Message, facts []notice.Fac
 	return []string{text}
 }
 
-// settled: a call to act that was answered before it left, or that the reader
-// has meanwhile refused to get.
-func settled(n store.Notice, to farm.Recipient, m store.Message) bool {
+// settled: nobody needs to act on it any more, or the reader has meanwhile
+// refused to get it.
+func (c *Carrier) settled(ctx context.Context, n store.Notice, to farm.Recipient, m store.Message) (bool, error) {
 	if m.Channel == store.SMS && to.MutedSMS || m.Channel == store.Email && slices.Contains(to.MutedMail, n.Kind) {
-		return true
+		return true, nil
 	}
-	answered := n.Answer == farm.Harvested || n.Answer == farm.LeaveIt
-	return answered && (n.Kind == notice.HarvestBefore || n.Kind == notice.Moved || n.Kind == notice.LastCall)
+	if n.Kind != notice.HarvestBefore && n.Kind != notice.Moved && n.Kind != notice.LastCall {
+		return false, nil
+	}
+	if n.Answer == farm.Harvested || n.Answer == farm.LeaveIt {
+		return true, nil
+	}
+	bed, err := c.Store.Bed(ctx, n.FarmID, n.BedID)
+	if err != nil {
+		return false, fmt.Errorf("bed %d of notice %d: %w", n.BedID, n.ID, err)
+	}
+	return bed.ClearedAt.Known(), nil
 }
 
 func (c *Carrier) draw(ctx context.Context, e *Envelope, n store.Notice, s phrase.Speaker, channel string) string {

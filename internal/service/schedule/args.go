@@ -36,9 +36,10 @@ func (sweepArgs) Kind() string   { return "sweep" }
 func (dailyArgs) Kind() string   { return "daily" }
 func (weeklyArgs) Kind() string  { return "weekly" }
 
-// work turns a function into a worker.
-func work[A river.JobArgs](do func(context.Context, A) error) river.Worker[A] {
+// work turns a function into a worker that tells what it has taken in hand.
+func work[A river.JobArgs](taken func(job string) func(), do func(context.Context, A) error) river.Worker[A] {
 	return river.WorkFunc(func(ctx context.Context, job *river.Job[A]) error {
+		defer taken(fmt.Sprintf("job %s %s", job.Kind, job.EncodedArgs))()
 		if err := do(ctx, job.Args); err != nil {
 			return fmt.Errorf("%s: %w", job.Kind, err)
 		}

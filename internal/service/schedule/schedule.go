@@ -41,6 +41,9 @@ type Options struct {
 	Workers int
 	// PollEvery is how often the database is asked for jobs where it cannot tell.
 	PollEvery time.Duration
+	// Taken is told of each job as it is taken in hand, and gives what is to be
+	// called when it is done; nil: nobody wants to know.
+	Taken func(job string) (done func())
 }
 
 // Queue of jobs on a database with transactions of type TTx.
@@ -58,14 +61,17 @@ const jobTimeout = 90 * time.Second
 
 // New makes a queue that works when it is started.
 func New[TTx any](driver riverdriver.Driver[TTx], o Options) (*Queue[TTx], error) {
+	if o.Taken == nil {
+		o.Taken = func(string) func() { return func() {} }
+	}
 	workers := river.NewWorkers()
-	river.AddWorker(workers, work(func(ctx context.Context, a messageArgs) error { return o.Works.Message(ctx, a.ID) }))
-	river.AddWorker(workers, work(func(ctx context.Context, a cellArgs) error { return o.Works.Cell(ctx, a.ID) }))
-	river.AddWorker(workers, work(func(ctx context.Context, a fieldArgs) error { return o.Works.Field(ctx, a.ID) }))
-	river.AddWorker(workers, work(func(ctx context.Context, _ pollArgs) error { return o.Works.Poll(ctx) }))
-	river.AddWorker(workers, work(func(ctx context.Context, _ sweepArgs) error { return o.Works.Sweep(ctx) }))
-	river.AddWorker(workers, work(func(ctx context.Context, _ dailyArgs) error { return o.Works.Daily(ctx) }))
-	river.AddWorker(workers, work(func(ctx context.Context, _ weeklyArgs) error { return o.Works.Weekly(ctx) }))
+	river.AddWorker(workers, work(o.Taken, func(ctx context.Context, a messageArgs) error { return o.Works.Message(ctx, a.ID) }))
+	river.AddWorker(workers, work(o.Taken, func(ctx context.Context, a cellArgs) error { return o.Works.Cell(ctx, a.ID) }))
+	river.AddWorker(workers, work(o.Taken, func(ctx context.Context, a fieldArgs) error { return o.Works.Field(ctx, a.ID) }))
+	river.AddWorker(workers, work(o.Taken, func(ctx context.Context, _ pollArgs) error { return o.Works.Poll(ctx) }))
+	river.AddWorker(workers, work(o.Taken, func(ctx context.Context, _ sweepArgs) error { return o.Works.Sweep(ctx) }))
+	river.AddWorker(workers, work(o.Taken, func(ctx context.Context, _ dailyArgs) error { return o.Works.Daily(ctx) }))
+	river.AddWorker(workers, work(o.Taken, func(ctx context.Context, _ weeklyArgs) error { return o.Works.Weekly(ctx) }))
 	periodic, err := o.Crons.periodic()
 	if err != nil {
 		return nil, err
@@ -87,7 +93,7 @@ func (c Crons) periodic() ([]*river.PeriodicJob, error) {
 	var out []*river.PeriodicJob
 	var errs []error
 	add := func(spec string, args river.JobArgs, atStart bool) {
-		s, err := cron.ParseStandard("CRON_TZ=UTC " + spec)
+		s, err := inUTC(spec)
 		if err != nil {
 			errs = append(errs, fmt.Errorf("schedule %s %q: %w", args.Kind(), spec, err))
 			return
@@ -103,6 +109,9 @@ func (c Crons) periodic() ([]*river.PeriodicJob, error) {
 	return out, errors.Join(errs...)
 }
 
+// inUTC reads cron syntax whose hours are those of UTC.
+func inUTC(spec string) (cron.Schedule, error) { return cron.ParseStandard("CRON_TZ=UTC " + spec) }
+
 // Start works until ctx ends or Stop.
 func (q *Queue[TTx]) Start(ctx context.Context) error {
 	if err := q.client.Start(ctx); err != nil {
@@ -111,10 +120,19 @@ func (q *Queue[TTx]) Start(ctx context.Context) error {
 	return nil
 }
 
-// Stop waits for the jobs at work.
+// Stop takes no more jobs and waits for those at work, until ctx ends.
 func (q *Queue[TTx]) Stop(ctx context.Context) error {
-	if err := q.client.Stop(ctx); err != nil && !errors.Is(err, context.Canceled) {
+	if err := q.client.Stop(ctx); err != nil {
 		return fmt.Errorf("stop job queue: %w", err)
+	}
+	return nil
+}
+
+// BreakOff ends the contexts of the jobs at work and waits for them, until ctx
+// ends. What they are about is taken up again after the next start.
+func (q *Queue[TTx]) BreakOff(ctx context.Context) error {
+	if err := q.client.StopAndCancel(ctx); err != nil {
+		return fmt.Errorf("break off jobs: %w", err)
 	}
 	return nil
 }

@@ -90,7 +90,7 @@ func TestSchedulesAreChecked(t *testing.T) {
 func TestAnErrorOfAJobNamesItsKind(t *testing.T) {
 	failed := errors.New("disk")
 	var did messageArgs
-	w := work(func(_ context.Context, a messageArgs) error { did = a; return failed })
+	w := work(func(string) func() { return func() {} }, func(_ context.Context, a messageArgs) error { did = a; return failed })
 	job := &river.Job[messageArgs]{JobRow: &rivertype.JobRow{Kind: "message"}, Args: messageArgs{ID: 7}}
 	err := w.Work(t.Context(), job)
 	require.ErrorIs(t, err, failed)

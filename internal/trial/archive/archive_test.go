@@ -235,7 +235,7 @@ func TestWorkersDoNotChangeTheRows(t *testing.T) {
 	})
 	var all []Result
 	for _, workers := range []int{1, 2} {
-		r, err := Replay([]Station{{Name: "here", Lows: lows[:180], Days: days}, {Name: "there", Lows: lows[600:780], Days: days}},
+		r, err := Replay([]Station{{Name: "here", Lows: lows[180:270], Days: days}, {Name: "there", Lows: lows[1290:1380], Days: days}},
 			Options{Site: place, Zone: zone, Crops: named(t, "lettuce-head", "carrot"), Workers: workers})
 		require.NoError(t, err)
 		all = append(all, r)

@@ -14,12 +14,14 @@ import (
 
 	"winterstand/internal/crop"
 	"winterstand/internal/farm"
+	"winterstand/internal/science/bed"
 	"winterstand/internal/science/microclimate"
 	"winterstand/internal/science/skill"
 	"winterstand/internal/science/verdict"
 	"winterstand/internal/science/weatherfile"
 	"winterstand/internal/trial/archive"
 	"winterstand/internal/unit"
+	"winterstand/internal/weather"
 )
 
 // milwaukee are the observed days of GHCN-Daily USW00014839, 1938–2026, and the
@@ -39,7 +41,7 @@ func milwaukee(t *testing.T, crops ...string) ([]weatherfile.Day, archive.Option
 	require.NoError(t, err)
 	opt := archive.Options{
 		Site: microclimate.Site{Latitude: 42.955, Longitude: -87.904, ElevationM: 204, Soil: microclimate.Loam},
-		Zone: time.FixedZone("UTC-6", -6*3600), Workers: 2,
+		Zone: time.FixedZone("UTC-6", -6*3600), Workers: 2, Members: dressedInBrief,
 	}
 	for _, n := range crops {
 		c, err := catalogue.Find(n)
@@ -47,6 +49,14 @@ func milwaukee(t *testing.T, crops ...string) ([]weatherfile.Day, archive.Option
 		opt.Crops = append(opt.Crops, c)
 	}
 	return got.Days, opt
+}
+
+// dressedInBrief is the service's dressing with half its members, which are
+// stratified: a likelihood is then told to 4 in 100, much finer than the bounds
+// and classes that are judged here.
+func dressedInBrief(hours []weather.Hour, issued time.Time, seed string) []bed.Member {
+	members, _ := verdict.Dress(weather.Forecast{}, hours, issued, verdict.DefaultMembers/2, seed)
+	return members
 }
 
 // maeF is the mean absolute error of US forecasts of the night minimum, days 1

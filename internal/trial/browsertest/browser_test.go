@@ -5,14 +5,12 @@ package browsertest
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"net/url"
-	"os"
-	"os/exec"
 	"strings"
 	"sync"
 	"testing"
-	"time"
 
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/cdproto/log"
@@ -20,57 +18,9 @@ import (
 	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/require"
+
+	"winterstand/internal/trial/chromium"
 )
-
-// Required is the variable that turns a missing browser from a skip into a failure.
-const Required = "WINTERSTAND_REQUIRE_BROWSER"
-
-// patience is how long anything on this machine may take before a test gives up.
-const patience = 60 * time.Second
-
-// browser is one Chromium for all tests; each test has a profile of its own in it.
-type browser struct {
-	once sync.Once
-	ctx  context.Context
-	stop func()
-	err  error
-}
-
-var chromium = &browser{stop: func() {}}
-
-// program finds the browser, or says loudly that nothing was checked.
-func program(t testing.TB) string {
-	t.Helper()
-	path, err := exec.LookPath("chromium")
-	if err == nil {
-		return path
-	}
-	const how = "chromium is missing: install the Debian package chromium"
-	if os.Getenv(Required) == "1" {
-		t.Fatal(how)
-	}
-	t.Skipf("NOT CHECKED: %s (%s=1 makes this a failure)", how, Required)
-	return ""
-}
-
-func (b *browser) start(path string) {
-	folder, err := os.MkdirTemp("", "winterstand-browser-")
-	if err != nil {
-		b.err = err
-		return
-	}
-	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU,
-		chromedp.UserDataDir(folder), chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true),
-		chromedp.Flag("lang", "en-US"))
-	ctx, end := chromedp.NewExecAllocator(context.Background(), options...)
-	b.ctx, _ = chromedp.NewContext(ctx)
-	b.stop = func() {
-		_ = chromedp.Cancel(b.ctx)
-		end()
-		_ = os.RemoveAll(folder)
-	}
-	b.err = chromedp.Do(b.ctx)
-}
 
 // tab is a page of a browser profile without cookies, and what it was seen to do.
 type tab struct {
@@ -85,13 +35,7 @@ type tab struct {
 // open opens a tab in a fresh profile: nobody is signed in.
 func open(t testing.TB) *tab {
 	t.Helper()
-	path := program(t)
-	chromium.once.Do(func() { chromium.start(path) })
-	require.NoError(t, chromium.err, "start chromium")
-	ctx, stop := chromedp.NewContext(chromium.ctx, chromedp.WithNewBrowserContext())
-	t.Cleanup(stop)
-	ctx, stop = context.WithTimeout(ctx, 3*patience)
-	t.Cleanup(stop)
+	ctx := chromium.Open(t)
 	b := &tab{TB: t, ctx: ctx}
 	require.NoError(t, chromedp.Listen(ctx, b.hear))
 	b.do(chromedp.EmulateViewport(1280, 900))
@@ -143,16 +87,25 @@ func (b *tab) forget() {
 	b.requests, b.broken = nil, nil
 }
 
+// well fails on an error; where the time is over it says whose.
+func (b *tab) well(err error, what ...any) {
+	b.Helper()
+	if err != nil && b.ctx.Err() != nil {
+		err = errors.Join(err, context.Cause(b.ctx))
+	}
+	require.NoError(b, err, what...)
+}
+
 func (b *tab) do(steps ...chromedp.Action[chromedp.Void]) {
 	b.Helper()
-	require.NoError(b, chromedp.Do(b.ctx, steps...))
+	b.well(chromedp.Do(b.ctx, steps...))
 }
 
 // goes to an address and gives the status.
 func (b *tab) goes(address string) int {
 	b.Helper()
 	r, err := chromedp.Run(b.ctx, chromedp.NavigateResponse(address))
-	require.NoError(b, err, address)
+	b.well(err, address)
 	return int(r.Status)
 }
 
@@ -160,9 +113,9 @@ func (b *tab) goes(address string) int {
 func (b *tab) path() string {
 	b.Helper()
 	at, err := chromedp.Run(b.ctx, chromedp.Location())
-	require.NoError(b, err)
+	b.well(err)
 	u, err := url.Parse(at)
-	require.NoError(b, err)
+	b.well(err)
 	return u.RequestURI()
 }
 
@@ -170,7 +123,7 @@ func (b *tab) path() string {
 func (b *tab) text(css string) string {
 	b.Helper()
 	s, err := chromedp.Run(b.ctx, chromedp.TextContent(chromedp.CSS(css)))
-	require.NoError(b, err, css)
+	b.well(err, css)
 	return strings.Join(strings.Fields(s), " ")
 }
 
@@ -189,14 +142,14 @@ func (b *tab) scheme(name string) {
 	b.Helper()
 	_, err := chromedp.Call(b.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{
 		Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: name}}})
-	require.NoError(b, err)
+	b.well(err)
 }
 
 // withoutScript forbids pages to run any.
 func (b *tab) withoutScript() {
 	b.Helper()
 	_, err := chromedp.Call(b.ctx, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true})
-	require.NoError(b, err)
+	b.well(err)
 }
 
 // found evaluates an expression over the page; it runs beside the page, not in
@@ -204,6 +157,6 @@ func (b *tab) withoutScript() {
 func found[T any](b *tab, expression string) T {
 	b.Helper()
 	v, err := chromedp.Run(b.ctx, chromedp.Evaluate[T](expression, chromedp.EvalAwaitPromise))
-	require.NoError(b, err, "%.200s", expression)
+	b.well(err, "%.200s", expression)
 	return v
 }

@@ -14,6 +14,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"winterstand/internal/farm"
+	"winterstand/internal/trial/chromium"
 	"winterstand/internal/trial/rehearsal"
 )
 
@@ -21,9 +22,7 @@ import (
 const remembered = 60
 
 func TestMain(m *testing.M) {
-	code := m.Run()
-	chromium.stop()
-	os.Exit(code)
+	os.Exit(chromium.Main(m))
 }
 
 // notInShort leaves out what takes long; the newcomer's way is always gone.
@@ -38,7 +37,7 @@ func notInShort(t *testing.T) {
 // on this machine.
 func raise(t testing.TB, from time.Time) *rehearsal.Stage {
 	t.Helper()
-	program(t)
+	chromium.Need(t)
 	said := &said{}
 	log := slog.New(slog.NewTextHandler(said, &slog.HandlerOptions{Level: slog.LevelError}))
 	s, err := rehearsal.Raise(t.Context(), rehearsal.Options{Winter: rehearsal.Story(), From: from, Listen: "127.0.0.1:0", Log: log})

@@ -31,7 +31,7 @@ func (pointer) choose(b *tab, css, label string) {
 func (pointer) press(b *tab, css string) {
 	b.Helper()
 	_, err := chromedp.RunResponse(b.ctx, chromedp.Click(chromedp.CSS(css)))
-	require.NoError(b, err, css)
+	b.well(err, css)
 }
 
 // keys is a keyboard alone. Every place it stops at must show that it is there.
@@ -88,5 +88,5 @@ func (k *keys) press(b *tab, css string) {
 	b.Helper()
 	k.to(b, css)
 	_, err := chromedp.RunResponse(b.ctx, chromedp.KeyEvent(kb.Enter))
-	require.NoError(b, err, css)
+	b.well(err, css)
 }

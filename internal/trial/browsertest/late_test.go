@@ -3,13 +3,13 @@ package browsertest
 import (
 	"slices"
 	"testing"
-	"time"
 
 	"github.com/stretchr/testify/require"
 
 	"winterstand/internal/service/commands"
 	"winterstand/internal/store"
 	"winterstand/internal/trial/catcher"
+	"winterstand/internal/trial/patience"
 	"winterstand/internal/trial/rehearsal"
 )
 
@@ -21,15 +21,15 @@ func TestWhoIsRegisteredLateIsStillTold(t *testing.T) {
 	require.NoError(t, err)
 	_, err = s.Service.Desk.AddBed(t.Context(), id, commands.BedInput{FieldID: commands.Give(f.ID), Name: commands.Give("X1"), Crop: commands.Give("chard"), StandingKg: commands.Give(90.0)})
 	require.NoError(t, err)
-	require.Eventually(t, func() bool {
+	patience.Until(t, func() bool {
 		ns, err := s.Service.Book.Notices(t.Context(), id, store.NoticeFilter{})
 		require.NoError(t, err)
 		return len(ns) > 0
-	}, patience, 50*time.Millisecond)
+	}, "a notice")
 	_, err = s.Service.Desk.AddRecipient(t.Context(), id, commands.RecipientInput{Name: commands.Give("N"), Email: commands.Give("late@x.example")})
 	require.NoError(t, err)
-	require.Eventually(t, func() bool {
+	patience.Until(t, func() bool {
 		require.NoError(t, s.Service.Poll(t.Context()))
 		return slices.ContainsFunc(s.Catcher.Mails(), func(m catcher.Mail) bool { return m.To[0] == "late@x.example" })
-	}, 20*time.Second, time.Second)
+	}, "the notice to who came late")
 }

@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"winterstand/internal/trial/catcher"
+	"winterstand/internal/trial/patience"
 	"winterstand/internal/trial/rehearsal"
 )
 
@@ -142,7 +143,7 @@ func (j *journey) letter() string {
 	j.Helper()
 	var mail catcher.Mail
 	began := time.Now()
-	require.Eventually(j, func() bool {
+	patience.Until(j, func() bool {
 		for _, m := range j.stage.Catcher.Mails() {
 			if len(m.To) == 1 && m.To[0] == j.mailbox() && strings.Contains(m.Subject, j.bed()) {
 				mail = m
@@ -150,7 +151,7 @@ func (j *journey) letter() string {
 			}
 		}
 		return false
-	}, patience, 50*time.Millisecond, "no notice about %s", j.bed())
+	}, "a notice about %s", j.bed())
 	j.Logf("%q arrived after %s", mail.Subject, time.Since(began).Round(100*time.Millisecond))
 	link := answerLink.FindString(mail.Text)
 	require.NotEmpty(j, link, mail.Text)

@@ -18,6 +18,7 @@ import (
 	"winterstand/internal/message/notice"
 	"winterstand/internal/service/commands"
 	"winterstand/internal/store"
+	"winterstand/internal/trial/patience"
 	"winterstand/internal/trial/rehearsal"
 	"winterstand/internal/unit"
 )
@@ -295,7 +296,7 @@ var letterLinks = map[string]*regexp.Regexp{
 func (l *lookout) links(s *rehearsal.Stage, names ...string) map[string]string {
 	l.Helper()
 	out := map[string]string{}
-	require.Eventually(l, func() bool {
+	patience.Until(l, func() bool {
 		for _, m := range s.Catcher.Mails() {
 			for _, name := range names {
 				if link := letterLinks[name].FindString(m.Text + "\n" + m.Header.Get("List-Unsubscribe")); link != "" {
@@ -304,7 +305,7 @@ func (l *lookout) links(s *rehearsal.Stage, names ...string) map[string]string {
 			}
 		}
 		return len(out) == len(names)
-	}, patience, 50*time.Millisecond, "letters with %v", names)
+	}, "letters with %v", names)
 	return out
 }
 

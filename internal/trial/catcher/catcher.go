@@ -13,7 +13,7 @@ import (
 	"sync"
 	"time"
 
-	"github.com/emersion/go-smtp"
+	"winterstand/internal/outside/serving"
 )
 
 // Options of Start. Both addresses must be on loopback; port 0 takes a free one.
@@ -37,13 +37,8 @@ const (
 // Catcher keeps what arrives until it is closed.
 type Catcher struct {
 	options Options
-	smtp    *smtp.Server
-	http    *http.Server
-	mail    net.Listener // closed by hand too: a server that has not begun to serve does not know it
-	web     net.Listener
-	smtpAt  net.Addr
-	httpAt  net.Addr
-	serving sync.WaitGroup
+	mail    *serving.Running
+	web     *serving.Running
 
 	mu         sync.Mutex
 	mails      []Mail
@@ -73,11 +68,9 @@ func Start(ctx context.Context, o Options) (*Catcher, error) {
 	if err != nil {
 		return nil, errors.Join(err, mail.Close())
 	}
-	c := &Catcher{options: o, mail: mail, web: web, smtpAt: mail.Addr(), httpAt: web.Addr(), mailCounts: map[string]int{}, textCounts: map[string]int{}}
-	c.smtp = c.mailServer()
-	c.http = &http.Server{Handler: c.Handler(), ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 30 * time.Second}
-	c.serving.Go(func() { _ = c.smtp.Serve(mail) })
-	c.serving.Go(func() { _ = c.http.Serve(web) })
+	c := &Catcher{options: o, mailCounts: map[string]int{}, textCounts: map[string]int{}}
+	c.mail = serving.Start(mail, c.mailServer())
+	c.web = serving.Start(web, &http.Server{Handler: c.Handler(), ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 30 * time.Second})
 	context.AfterFunc(ctx, func() { _ = c.Close() })
 	return c, nil
 }
@@ -106,28 +99,16 @@ func loopback(host string) bool {
 }
 
 // Close stops both servers and waits for them. What was caught stays readable.
-func (c *Catcher) Close() error {
-	err := errors.Join(c.http.Close(), ignore(c.smtp.Close(), smtp.ErrServerClosed),
-		ignore(c.mail.Close(), net.ErrClosed), ignore(c.web.Close(), net.ErrClosed))
-	c.serving.Wait()
-	return err
-}
-
-func ignore(err, target error) error {
-	if errors.Is(err, target) {
-		return nil
-	}
-	return err
-}
+func (c *Catcher) Close() error { return errors.Join(c.web.Close(), c.mail.Close()) }
 
 // SMTPAddr is host:port of the mail server; it wants no encryption and no password.
-func (c *Catcher) SMTPAddr() string { return c.smtpAt.String() }
+func (c *Catcher) SMTPAddr() string { return c.mail.Addr().String() }
 
 // SMTPPort is its port.
-func (c *Catcher) SMTPPort() int { return c.smtpAt.(*net.TCPAddr).Port }
+func (c *Catcher) SMTPPort() int { return c.mail.Addr().(*net.TCPAddr).Port }
 
 // URL is the address of the pages.
-func (c *Catcher) URL() string { return "http://" + c.httpAt.String() + "/" }
+func (c *Catcher) URL() string { return "http://" + c.web.Addr().String() + "/" }
 
 // GatewayURL is where texts are posted: a JSON object or a form with the fields
 // to, text and, if wished, from; the key stands in the header Idempotency-Key.

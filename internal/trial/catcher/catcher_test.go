@@ -236,10 +236,26 @@ func TestEndsWithItsContext(t *testing.T) {
 	require.NoError(t, err)
 	require.NoError(t, sendMail(t, c, whole))
 	cancel()
-	c.serving.Wait()
+	<-c.mail.Ended()
 	require.Error(t, sendMail(t, c, whole))
 	assert.Len(t, c.Mails(), 1, "what was caught stays readable")
 	require.NoError(t, c.Close())
+}
+
+// The end of its context and a test's clean-up close it at the same moment.
+func TestClosedByManyAtOnceAndAgain(t *testing.T) {
+	for range 50 {
+		ctx, cancel := context.WithCancel(context.Background())
+		c, err := Start(ctx, Options{})
+		require.NoError(t, err)
+		var all sync.WaitGroup
+		all.Go(cancel)
+		for range 4 {
+			all.Go(func() { assert.NoError(t, c.Close()) })
+		}
+		all.Wait()
+		require.NoError(t, c.Close())
+	}
 }
 
 func FuzzParseMail(f *testing.F) {

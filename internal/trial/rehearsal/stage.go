@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"winterstand/internal/app"
+	"winterstand/internal/outside/serving"
 	appsettings "winterstand/internal/outside/settings"
 	"winterstand/internal/service/deliver"
 	"winterstand/internal/store"
@@ -32,7 +33,7 @@ type Stage struct {
 	FarmID  int64
 
 	folder  string
-	standin *http.Server
+	standin *serving.Running
 	mu      sync.Mutex
 	told    map[int64][]string // channels by notice
 }
@@ -97,8 +98,7 @@ func (s *Stage) forecastServer(w Winter) (string, error) {
 	if err != nil {
 		return "", fmt.Errorf("forecast stand-in: %w", err)
 	}
-	s.standin = &http.Server{Handler: w.failing(h, s.Clock.Now), ReadHeaderTimeout: 10 * time.Second}
-	go s.standin.Serve(l) // ends with Strike
+	s.standin = serving.Start(l, &http.Server{Handler: w.failing(h, s.Clock.Now), ReadHeaderTimeout: 10 * time.Second})
 	return "http://" + l.Addr().String(), nil
 }
 

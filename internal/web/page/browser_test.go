@@ -2,44 +2,27 @@ package page
 
 import (
 	"context"
-	"fmt"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"testing"
-	"time"
 
+	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"winterstand/internal/trial/chromium"
 	"winterstand/internal/trial/npmtest"
 )
 
-// chromium starts a browser without a network of its own; dark: as for somebody
-// who has asked for dark pages.
-func chromium(t *testing.T, dark bool) context.Context {
+func TestMain(m *testing.M) { os.Exit(chromium.Main(m)) }
+
+// schemed asks for light or dark pages, as somebody has set who likes them.
+func schemed(t *testing.T, ctx context.Context, name string) {
 	t.Helper()
-	path, err := exec.LookPath("chromium")
-	if err != nil {
-		if os.Getenv(npmtest.Required) == "1" {
-			t.Fatal("chromium is missing")
-		}
-		t.Skip("NOT CHECKED: chromium is missing: install the Debian package chromium")
-	}
-	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.UserDataDir(t.TempDir()),
-		chromedp.Flag("disable-gpu", true), chromedp.Flag("disable-quic", true), chromedp.Flag("disable-background-networking", true),
-		chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true))
-	if dark {
-		options = append(options, chromedp.Flag("blink-settings", "preferredColorScheme=0"))
-	}
-	ctx, stop := context.WithTimeout(t.Context(), 5*time.Minute)
-	t.Cleanup(stop)
-	ctx, stop = chromedp.NewExecAllocator(ctx, options...)
-	t.Cleanup(stop)
-	ctx, stop = chromedp.NewContext(ctx)
-	t.Cleanup(stop)
-	return ctx
+	_, err := chromedp.Call(ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{
+		Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: name}}})
+	require.NoError(t, err)
 }
 
 // violation is what axe-core found.
@@ -59,14 +42,18 @@ func TestPagesInARealBrowser(t *testing.T) {
 	npmtest.Need(t)
 	axe, err := os.ReadFile(filepath.Join("..", "..", "..", "testdata", "npm", "node_modules", "axe-core", "axe.min.js"))
 	require.NoError(t, err)
-	for _, dark := range []bool{false, true} {
-		t.Run(fmt.Sprintf("dark=%v", dark), func(t *testing.T) {
+	for _, scheme := range []string{"light", "dark"} {
+		t.Run(scheme, func(t *testing.T) {
 			w := newWorld(t)
 			paths := w.full()
 			if os.Getenv(npmtest.Required) != "1" {
 				paths = append(paths[:1:1], paths[len(emptyPaths())], paths[len(paths)-3]) // the first page, a bed, the answer page
 			}
-			ctx := chromium(t, dark)
+			ctx := chromium.Open(t)
+			schemed(t, ctx, scheme)
+			dark, err := chromedp.Run(ctx, chromedp.Evaluate[bool](`matchMedia('(prefers-color-scheme: dark)').matches`))
+			require.NoError(t, err)
+			require.Equal(t, scheme == "dark", dark, "what the page is told")
 			require.NoError(t, chromedp.Do(ctx, chromedp.EmulateViewport(360, 740), chromedp.Navigate(w.server.URL+"/signin"),
 				chromedp.SendKeys(chromedp.CSS("#token"), w.token), chromedp.Click(chromedp.CSS(`form[action="/signin/token"] button`)), chromedp.WaitVisible(chromedp.CSS("#due"))))
 			for _, path := range paths {
@@ -91,7 +78,7 @@ func TestAnAnswerIsGivenWithoutScript(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
 	b, _, _, link := w.asked()
-	ctx := chromium(t, false)
+	ctx := chromium.Open(t)
 	require.NoError(t, chromedp.Do(ctx, chromedp.Navigate(w.server.URL+link),
 		chromedp.Click(chromedp.CSS(`button[value="leave_it"]`)), chromedp.WaitVisible(chromedp.CSS(".said"))))
 	said, err := chromedp.Run(ctx, chromedp.Evaluate[string](`document.querySelector('.said').textContent`))

@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"net/http"
 	"net/http/httptest"
+	"runtime"
 	"strings"
 	"sync"
 	"sync/atomic"
@@ -486,19 +487,26 @@ func TestCancelledCallCountsForNothing(t *testing.T) {
 }
 
 func TestOneRequestInFlight(t *testing.T) {
+	const callers = 8
 	var flying, most atomic.Int32
+	var begun sync.WaitGroup // callers
+	begun.Add(callers)
 	p := newPeer(t, func(w http.ResponseWriter, r *http.Request) {
 		n := flying.Add(1)
 		if n > most.Load() {
 			most.Store(n)
 		}
-		time.Sleep(2 * time.Millisecond)
+		begun.Wait() // all others want to fly by now
+		for range 100 {
+			runtime.Gosched()
+		}
 		flying.Add(-1)
 		fine(w, r)
 	})
 	var all sync.WaitGroup
-	for i := range 8 {
+	for i := range callers {
 		all.Go(func() {
+			begun.Done()
 			_, err := p.client.Get(context.Background(), Request{URL: fmt.Sprintf("%s/%d", p.URL, i), Accept: "x"})
 			assert.NoError(t, err)
 		})
