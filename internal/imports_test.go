@@ -58,10 +58,11 @@ var layers = []wing{
 	}},
 	{"store", "the book", []room{
 		{"internal/store", "farm unit weather", "what is kept, and its promises"},
-		{"internal/store/postgres", "farm migrations store store/row store/schema weather", "the book on a server"},
-		{"internal/store/row", "farm store unit weather", "rows both stores share"},
-		{"internal/store/schema", "", "migrations of both stores"},
-		{"internal/store/sqlite", "farm migrations store store/row store/schema weather", "the embedded book"},
+		{"internal/store/row", "unit weather", "how values stand in the columns of a table"},
+		{"internal/store/book", "farm store store/row unit weather", "every query once, for any database"},
+		{"internal/store/schema", "", "migrations of both databases"},
+		{"internal/store/postgres", "migrations store store/book store/row store/schema", "the database on a server"},
+		{"internal/store/sqlite", "migrations store store/book store/row store/schema", "the embedded database"},
 		{"internal/store/storetest", "farm store unit weather", "what every store must do"},
 	}},
 	{"service", "decides the order, is given the time", []room{

@@ -20,7 +20,7 @@ func TestConformance(t *testing.T) {
 			s, err := sqlite.Open(t.Context(), path, sqlite.Options{Migrate: true})
 			require.NoError(t, err)
 			s.Attach(keepAsMemo)
-			return s
+			return s.Store
 		}
 	})
 }

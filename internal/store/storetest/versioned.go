@@ -39,22 +39,22 @@ func (v versioned[T]) keepWhole(t *testing.T, b *book, mine, other int64) (kept 
 	for _, want := range v.samples {
 		*v.id(&want) = added(t, b, v.add, want)
 		*v.version(&want) = 1
-		require.Equal(t, want, got(v.get(b, t.Context(), mine, *v.id(&want)))(t))
-		_, err := v.get(b, t.Context(), other, *v.id(&want))
+		require.Equal(t, want, got(v.get(b.Reader, t.Context(), mine, *v.id(&want)))(t))
+		_, err := v.get(b.Reader, t.Context(), other, *v.id(&want))
 		require.ErrorIs(t, err, store.ErrNotFound, "another farm's")
 		kept = append(kept, want)
 	}
-	_, err := v.get(b, t.Context(), mine, missing)
+	_, err := v.get(b.Reader, t.Context(), mine, missing)
 	require.ErrorIs(t, err, store.ErrNotFound)
 	return kept
 }
 
 func (v versioned[T]) checkPages(t *testing.T, b *book, mine, other int64, kept []T) {
 	ctx := t.Context()
-	require.Equal(t, kept, got(v.list(b, ctx, mine, store.Page{}))(t))
-	require.Equal(t, kept[:1], got(v.list(b, ctx, mine, store.Page{Limit: 1}))(t))
-	require.Equal(t, kept[1:], got(v.list(b, ctx, mine, store.Page{After: *v.id(&kept[0])}))(t))
-	require.Empty(t, got(v.list(b, ctx, other, store.Page{}))(t))
+	require.Equal(t, kept, got(v.list(b.Reader, ctx, mine, store.Page{}))(t))
+	require.Equal(t, kept[:1], got(v.list(b.Reader, ctx, mine, store.Page{Limit: 1}))(t))
+	require.Equal(t, kept[1:], got(v.list(b.Reader, ctx, mine, store.Page{After: *v.id(&kept[0])}))(t))
+	require.Empty(t, got(v.list(b.Reader, ctx, other, store.Page{}))(t))
 }
 
 func (v versioned[T]) checkChange(t *testing.T, b *book, mine, other int64, seen T) {
@@ -67,24 +67,24 @@ func (v versioned[T]) checkChange(t *testing.T, b *book, mine, other int64, seen
 	require.NoError(t, change(changed))
 	require.ErrorIs(t, change(changed), store.ErrChanged, "the version seen is no longer the one stored")
 	*v.version(&changed) = 2
-	require.Equal(t, changed, got(v.get(b, t.Context(), mine, *v.id(&seen)))(t))
+	require.Equal(t, changed, got(v.get(b.Reader, t.Context(), mine, *v.id(&seen)))(t))
 
 	foreign, absent := changed, changed
 	*v.farm(&foreign) = other
 	require.ErrorIs(t, change(foreign), store.ErrNotFound)
 	*v.id(&absent) = missing
 	require.ErrorIs(t, change(absent), store.ErrNotFound)
-	require.Equal(t, changed, got(v.get(b, t.Context(), mine, *v.id(&seen)))(t))
+	require.Equal(t, changed, got(v.get(b.Reader, t.Context(), mine, *v.id(&seen)))(t))
 }
 
 func (v versioned[T]) checkEnd(t *testing.T, b *book, mine int64, x T) {
 	ctx := t.Context()
-	before := len(got(v.list(b, ctx, mine, store.Page{}))(t))
+	before := len(got(v.list(b.Reader, ctx, mine, store.Page{}))(t))
 	v.end(&x, unit.Some(at(20, 0)))
 	require.NoError(t, b.try(t, func(ctx context.Context, w store.Writer) error { return v.update(w, ctx, x) }))
 	*v.version(&x) = 2
-	require.Equal(t, x, got(v.get(b, ctx, mine, *v.id(&x)))(t))
-	require.Len(t, got(v.list(b, ctx, mine, store.Page{}))(t), before-1)
+	require.Equal(t, x, got(v.get(b.Reader, ctx, mine, *v.id(&x)))(t))
+	require.Len(t, got(v.list(b.Reader, ctx, mine, store.Page{}))(t), before-1)
 }
 
 func checkFields(t *testing.T, b *book) {
