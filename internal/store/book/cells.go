@@ -22,7 +22,7 @@ var cells = row.Of("cell", "key", func(c *store.Cell) []row.Column {
 })
 
 // inUse are the cells that hold a field with a standing bed.
-const inUse = `SELECT cell_id FROM field WHERE cell_id IS NOT NULL AND removed_at IS NULL
+const inUse = `SELECT cell_id FROM field WHERE removed_at IS NULL
 	AND EXISTS (SELECT 1 FROM bed WHERE field_id = field.id AND cleared_at IS NULL)`
 
 func (r reader) Cell(ctx context.Context, id int64) (_ store.Cell, err error) {

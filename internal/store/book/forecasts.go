@@ -39,10 +39,13 @@ func (r reader) Forecast(ctx context.Context, id int64) (_ store.Forecast, err e
 func (w writer) AddForecast(ctx context.Context, f store.Forecast) (_ int64, err error) {
 	defer row.Wrap(&err, "add forecast of %s for cell %d", f.Source, f.CellID)
 	id, err := w.confirmForecast(ctx, f)
-	if !errors.Is(err, store.ErrNotFound) {
-		return id, err
+	if errors.Is(err, store.ErrNotFound) {
+		id, err = addNew(ctx, w, forecasts, f)
 	}
-	return only(insert(ctx, w, forecasts, f, forecasts.Replace()))
+	if errors.Is(err, store.ErrExists) {
+		return w.confirmForecast(ctx, f)
+	}
+	return id, err
 }
 
 // confirmForecast notes that an issue is still the newest; ErrNotFound: it is a

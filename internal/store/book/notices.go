@@ -91,8 +91,8 @@ func (w writer) AddAnswer(ctx context.Context, a farm.Answer) (_ int64, err erro
 	if err != nil {
 		return 0, err
 	}
-	_, err = w.tx.Exec(ctx, `UPDATE notice SET answer = ?3, answered_at = ?4
-		WHERE farm_id = ?1 AND id = ?2 AND (answered_at IS NULL OR answered_at <= ?4)`,
-		a.FarmID, a.NoticeID, a.Answer, row.Instant(a.At))
+	_, err = w.tx.Exec(ctx, `UPDATE notice SET answer = ?2, answered_at = ?3
+		WHERE id = ?1 AND (answered_at IS NULL OR answered_at <= ?3)`,
+		a.NoticeID, a.Answer, row.Instant(a.At))
 	return id, err
 }

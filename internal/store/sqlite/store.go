@@ -36,7 +36,7 @@ type Store struct {
 // Enqueue adds jobs to the queue within tx.
 type Enqueue func(ctx context.Context, tx *sql.Tx, jobs []store.Job) error
 
-const driver = "sqlite3"
+var driver = "sqlite3"
 
 const readers = 4 // connections for reading; more only wait for the same disk
 
