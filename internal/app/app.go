@@ -135,7 +135,7 @@ func (s *Service) wire(ctx context.Context, opened *book) error {
 	s.Runner, s.Scorer = round.New(scenes, srcs...), score.Scorer{Reader: scenes}
 	s.Letters = letters.Writer{Store: s.Book, Catalogue: s.Catalogue, Now: s.Now}
 	s.Desk = commands.Desk{Store: s.Book, Catalogue: s.Catalogue, Now: s.Now, Filled: s.Letters.RoomFilled}
-	s.Larder = plan.Larder{Books: s.Book, Catalogue: s.Catalogue, Now: s.Now}
+	s.Larder = plan.Larder{Books: s.Book.Reader, Catalogue: s.Catalogue, Now: s.Now}
 	s.Carrier = &deliver.Carrier{Store: s.Book, Senders: channels, Book: s.Phrases, PublicURL: s.Settings.PublicURL,
 		Artist: artist{scenes, &outlooks{}}, Annex: s.annex, Log: s.Log, Now: s.Now, Told: s.Told}
 	if s.inbound, err = s.replies(); err != nil {

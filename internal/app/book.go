@@ -53,7 +53,7 @@ func openSQLite(ctx context.Context, path string, migrate bool) (*book, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &book{Store: store, newQueue: func(o schedule.Options) (queue, error) {
+	return &book{Store: store.Store, newQueue: func(o schedule.Options) (queue, error) {
 		o.Workers, o.PollEvery = sqliteWorkers, pollEvery
 		q, err := schedule.New(riversqlite.New(store.DB()), o)
 		if err != nil {
@@ -69,7 +69,7 @@ func openPostgres(ctx context.Context, url string, migrate bool) (*book, error) 
 	if err != nil {
 		return nil, err
 	}
-	return &book{Store: store, newQueue: func(o schedule.Options) (queue, error) {
+	return &book{Store: store.Store, newQueue: func(o schedule.Options) (queue, error) {
 		o.Workers, o.PollEvery = postgresWorkers, time.Second
 		q, err := schedule.New(riverpgxv5.New(store.Pool()), o)
 		if err != nil {

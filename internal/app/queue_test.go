@@ -177,7 +177,7 @@ func (b *bench) die(t *testing.T, messageID int64, ago time.Duration) {
 	t.Helper()
 	at := time.Now().Add(-ago).UTC()
 	args := fmt.Sprintf(`{"id": %d}`, messageID)
-	switch s := b.Store.(type) {
+	switch s := b.Database.(type) {
 	case *sqlite.Store:
 		changed(t, s.DB(), `UPDATE river_job SET state = 'running', attempt = 1, attempted_at = ?1, attempted_by = jsonb('["killed"]') WHERE kind = 'message' AND json_extract(args, '$.id') = ?2`,
 			at.Format("2006-01-02 15:04:05.999"), messageID)

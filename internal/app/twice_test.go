@@ -75,6 +75,13 @@ type meddler struct {
 	read   bool
 }
 
+// meddling is the store that m stands in the way of.
+func (m *meddler) meddling() store.Store {
+	s := m.Store
+	s.VerdictReader, s.Database = m, m
+	return s
+}
+
 func (m *meddler) VerdictsOfCell(ctx context.Context, cell int64) (map[int64]store.Verdict, error) {
 	m.read = true
 	return m.Store.VerdictsOfCell(ctx, cell)
@@ -95,13 +102,14 @@ func TestARoundThatWasOvertakenBeginsAgain(t *testing.T) {
 	b := w.bed("A1", "chard")
 	w.round()
 	other := w.another()
-	w.runner.Store = &meddler{Store: w.service.Book, meddle: func() {
+	m := &meddler{Store: w.service.Book, meddle: func() {
 		w.snap() // the other sees a newer forecast
 		w.clock.Add(time.Hour)
 		o, err := other.Runner.Round(t.Context())
 		require.NoError(t, err)
 		require.Equal(t, []string{notice.HarvestBefore}, kinds(o.Notices))
 	}}
+	w.runner.Store = m.meddling()
 	w.clock.Add(20 * time.Minute)
 	assert.Empty(t, w.round().Notices, "the other has told it")
 	stored, err := w.service.Book.Verdict(t.Context(), b.ID)

@@ -9,7 +9,7 @@ import (
 )
 
 // Recall reads a memo into a value, and leaves that as it is where there is none.
-func Recall(ctx context.Context, r Reader, owner, kind string, into any) error {
+func Recall(ctx context.Context, r MemoReader, owner, kind string, into any) error {
 	body, err := r.Memo(ctx, owner, kind)
 	if errors.Is(err, ErrNotFound) {
 		return nil
@@ -24,7 +24,7 @@ func Recall(ctx context.Context, r Reader, owner, kind string, into any) error {
 }
 
 // Remember writes a value as a memo.
-func Remember(ctx context.Context, w Writer, owner, kind string, v any, now time.Time) error {
+func Remember(ctx context.Context, w MemoWriter, owner, kind string, v any, now time.Time) error {
 	body, err := json.Marshal(v)
 	if err != nil {
 		return fmt.Errorf("memo %s %s: %w", owner, kind, err)

@@ -17,7 +17,7 @@ const (
 )
 
 // RoomPast is the air a room has had, by time; its present air is the last.
-func RoomPast(ctx context.Context, r Reader, room farm.Room) ([]farm.RoomAir, error) {
+func RoomPast(ctx context.Context, r MemoReader, room farm.Room) ([]farm.RoomAir, error) {
 	past, err := recall[farm.RoomAir](ctx, r, roomOwner(room.ID), roomAirMemo)
 	if len(past) == 0 {
 		past = []farm.RoomAir{room.Air(room.CreatedAt)}
@@ -26,12 +26,12 @@ func RoomPast(ctx context.Context, r Reader, room farm.Room) ([]farm.RoomAir, er
 }
 
 // KeepRoomPast replaces it.
-func KeepRoomPast(ctx context.Context, w Writer, roomID int64, past []farm.RoomAir, now time.Time) error {
+func KeepRoomPast(ctx context.Context, w MemoWriter, roomID int64, past []farm.RoomAir, now time.Time) error {
 	return keep(ctx, w, roomOwner(roomID), roomAirMemo, past, now)
 }
 
 // LotPast is where a lot has been, by time; where it is now is the last.
-func LotPast(ctx context.Context, r Reader, l farm.Lot) ([]farm.Stay, error) {
+func LotPast(ctx context.Context, r MemoReader, l farm.Lot) ([]farm.Stay, error) {
 	past, err := recall[farm.Stay](ctx, r, lotOwner(l.ID), lotStayMemo)
 	if len(past) == 0 {
 		past = []farm.Stay{{From: l.HarvestedAt, RoomID: l.RoomID}}
@@ -40,7 +40,7 @@ func LotPast(ctx context.Context, r Reader, l farm.Lot) ([]farm.Stay, error) {
 }
 
 // KeepLotPast replaces it.
-func KeepLotPast(ctx context.Context, w Writer, lotID int64, past []farm.Stay, now time.Time) error {
+func KeepLotPast(ctx context.Context, w MemoWriter, lotID int64, past []farm.Stay, now time.Time) error {
 	return keep(ctx, w, lotOwner(lotID), lotStayMemo, past, now)
 }
 
@@ -48,7 +48,7 @@ func roomOwner(id int64) string { return fmt.Sprintf("room:%d", id) }
 
 func lotOwner(id int64) string { return fmt.Sprintf("lot:%d", id) }
 
-func recall[T any](ctx context.Context, r Reader, owner, kind string) ([]T, error) {
+func recall[T any](ctx context.Context, r MemoReader, owner, kind string) ([]T, error) {
 	body, err := r.Memo(ctx, owner, kind)
 	if errors.Is(err, ErrNotFound) {
 		return nil, nil
@@ -63,7 +63,7 @@ func recall[T any](ctx context.Context, r Reader, owner, kind string) ([]T, erro
 	return out, nil
 }
 
-func keep(ctx context.Context, w Writer, owner, kind string, value any, now time.Time) error {
+func keep(ctx context.Context, w MemoWriter, owner, kind string, value any, now time.Time) error {
 	body, err := json.Marshal(value)
 	if err != nil {
 		return fmt.Errorf("memo %s of %s: %w", kind, owner, err)

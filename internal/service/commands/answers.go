@@ -45,7 +45,7 @@ func (d Desk) Answer(ctx context.Context, farmID, noticeID, by int64, in AnswerI
 		if err := checkAnswer(in, &a); err != nil {
 			return err
 		}
-		if last, ok, err := repeated(ctx, w, a); ok || err != nil {
+		if last, ok, err := repeated(ctx, w.Reader, a); ok || err != nil {
 			out = Answered{Answer: last, Repeat: true}
 			return err
 		}
@@ -116,7 +116,7 @@ func (t *turn) take(ctx context.Context) (err error) {
 	if t.bed, err = t.w.Bed(ctx, t.notice.FarmID, t.notice.BedID); err != nil {
 		return err
 	}
-	if t.place, err = t.Desk.place(ctx, t.w, t.bed.FarmID, t.bed.FieldID); err != nil {
+	if t.place, err = t.Desk.place(ctx, t.w.Reader, t.bed.FarmID, t.bed.FieldID); err != nil {
 		return err
 	}
 	if err := t.carryOut(ctx); err != nil {

@@ -135,7 +135,7 @@ func anID(id int64) phrase.Line {
 func (d Desk) AddBed(ctx context.Context, farmID int64, in BedInput) (b farm.Bed, err error) {
 	err = d.write(ctx, func(w store.Writer) error {
 		var c check
-		made, p, err := d.newBed(&c, farmID, in, d.placeFinder(ctx, w, farmID))
+		made, p, err := d.newBed(&c, farmID, in, d.placeFinder(ctx, w.Reader, farmID))
 		if err != nil {
 			return err
 		}
@@ -173,7 +173,7 @@ func (d Desk) ChangeBed(ctx context.Context, farmID, id int64, seen Seen, in Bed
 }
 
 func (d Desk) updateBed(ctx context.Context, w store.Writer, b *farm.Bed, in BedInput) error {
-	p, err := d.place(ctx, w, b.FarmID, b.FieldID)
+	p, err := d.place(ctx, w.Reader, b.FarmID, b.FieldID)
 	if err != nil {
 		return err
 	}
@@ -210,7 +210,7 @@ func (d Desk) ClearBed(ctx context.Context, farmID, id int64, seen Seen) error {
 		if err := unchanged(seen, b.Version); err != nil {
 			return err
 		}
-		p, err := d.place(ctx, w, farmID, b.FieldID)
+		p, err := d.place(ctx, w.Reader, farmID, b.FieldID)
 		if err != nil {
 			return err
 		}

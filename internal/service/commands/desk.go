@@ -37,22 +37,22 @@ type Desk struct {
 	// has changed; may be nil.
 	Filled func(ctx context.Context, w store.Writer, farmID, roomID int64) error
 
-	tx store.Writer // set: every method works inside this transaction
+	tx *store.Writer // set: every method works inside this transaction
 }
 
 // Within is the same desk inside a transaction that the caller has begun, so
 // that what it writes stands or falls with the caller's own entries.
 func (d Desk) Within(w store.Writer) Desk {
-	d.tx = w
+	d.tx = &w
 	return d
 }
 
 // Books is where to read: the transaction, or the store outside of one.
 func (d Desk) Books() store.Reader {
 	if d.tx != nil {
-		return d.tx
+		return d.tx.Reader
 	}
-	return d.Store
+	return d.Store.Reader
 }
 
 // Write runs fn in the transaction that the desk is inside of, or in one of its
@@ -61,7 +61,7 @@ func (d Desk) Write(ctx context.Context, fn func(store.Writer) error) error { re
 
 func (d Desk) write(ctx context.Context, fn func(store.Writer) error) error {
 	if d.tx != nil {
-		return fn(d.tx)
+		return fn(*d.tx)
 	}
 	return d.Store.Write(ctx, fn)
 }

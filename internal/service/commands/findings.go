@@ -23,7 +23,7 @@ func (d Desk) AddFinding(ctx context.Context, farmID int64, in FindingInput) (f 
 		f = farm.Finding{FarmID: farmID, CreatedAt: d.now()}
 		c.needs("finding", in)
 		applyFinding(&c, in, &f)
-		if p, err = d.findingPlace(ctx, w, &c, &f); err != nil {
+		if p, err = d.findingPlace(ctx, w.Reader, &c, &f); err != nil {
 			return err
 		}
 		if err = c.err(); err != nil {

@@ -38,7 +38,7 @@ func newBench(t *testing.T) *bench {
 	catalogue, err := crop.Default()
 	require.NoError(t, err)
 	b := &bench{T: t, store: store, clock: noon}
-	b.Desk = Desk{Store: store, Catalogue: catalogue, Now: func() time.Time { return b.clock }}
+	b.Desk = Desk{Store: store.Store, Catalogue: catalogue, Now: func() time.Time { return b.clock }}
 	made, err := b.MakeToken(t.Context(), "Hill Farm", farm.ScopeWrite)
 	require.NoError(t, err)
 	b.farm = made.Farm.ID

@@ -192,7 +192,7 @@ func (d Desk) importBeds(ctx context.Context, farmID int64, t table) ([]int64, e
 	if err != nil {
 		return nil, err
 	}
-	beds, places, find := make([]farm.Bed, len(t.rows)), map[int64]place{}, d.placeFinder(ctx, d.tx, farmID)
+	beds, places, find := make([]farm.Bed, len(t.rows)), map[int64]place{}, d.placeFinder(ctx, d.tx.Reader, farmID)
 	err = t.each(func(i int, c *check, r row) error {
 		b, p, err := d.newBed(c, farmID, names.bed(c, r), find)
 		beds[i], places[b.FieldID] = b, p
@@ -217,7 +217,7 @@ func (d Desk) judgePlaces(ctx context.Context, places map[int64]place) error {
 	}
 	sort.Slice(ids, func(i, j int) bool { return ids[i] < ids[j] })
 	for _, id := range ids {
-		if err := judgeField(ctx, d.tx, places[id].Field); err != nil {
+		if err := judgeField(ctx, *d.tx, places[id].Field); err != nil {
 			return err
 		}
 	}
@@ -229,7 +229,7 @@ func (d Desk) importReadings(ctx context.Context, farmID int64, t table) ([]int6
 	if err != nil {
 		return nil, err
 	}
-	book, readings := d.readingBook(d.tx, farmID), make([]farm.Reading, len(t.rows))
+	book, readings := d.readingBook(d.tx.Reader, farmID), make([]farm.Reading, len(t.rows))
 	err = t.each(func(i int, c *check, r row) (err error) {
 		readings[i], err = book.reading(ctx, c, names.reading(c, r))
 		return err
@@ -237,7 +237,7 @@ func (d Desk) importReadings(ctx context.Context, farmID int64, t table) ([]int6
 	if err != nil {
 		return nil, err
 	}
-	if err := book.enter(ctx, d.tx, readings); err != nil {
+	if err := book.enter(ctx, *d.tx, readings); err != nil {
 		return nil, err
 	}
 	ids := make([]int64, len(readings))
@@ -254,7 +254,7 @@ func (d Desk) importLots(ctx context.Context, farmID int64, t table) ([]int64, e
 	}
 	lots := make([]farm.Lot, len(t.rows))
 	err = t.each(func(i int, c *check, r row) (err error) {
-		lots[i], err = d.newLot(ctx, d.tx, c, farmID, names.lot(c, r))
+		lots[i], err = d.newLot(ctx, d.tx.Reader, c, farmID, names.lot(c, r))
 		return err
 	})
 	if err != nil {
@@ -267,7 +267,7 @@ func (d Desk) importLots(ctx context.Context, farmID int64, t table) ([]int64, e
 			return nil, err
 		}
 	}
-	return ids, d.filled(ctx, d.tx, farmID, rooms...)
+	return ids, d.filled(ctx, *d.tx, farmID, rooms...)
 }
 
 // column names the member of a list by the column it came from.

@@ -86,7 +86,7 @@ func (d Desk) newLot(ctx context.Context, r store.Reader, c *check, farmID int64
 func (d Desk) AddLot(ctx context.Context, farmID int64, in LotInput) (l farm.Lot, err error) {
 	err = d.write(ctx, func(w store.Writer) error {
 		var c check
-		made, err := d.newLot(ctx, w, &c, farmID, in)
+		made, err := d.newLot(ctx, w.Reader, &c, farmID, in)
 		if err != nil {
 			return err
 		}
@@ -117,7 +117,7 @@ func (d Desk) ChangeLot(ctx context.Context, farmID, id int64, seen Seen, in Lot
 		}
 		before := l
 		var c check
-		if err = d.applyLot(ctx, w, &c, in, &l); err != nil {
+		if err = d.applyLot(ctx, w.Reader, &c, in, &l); err != nil {
 			return err
 		}
 		if l.Kg == 0 && !l.EndedAt.Known() {

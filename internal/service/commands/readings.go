@@ -29,7 +29,7 @@ func (d Desk) AddReadings(ctx context.Context, farmID int64, ins []ReadingInput)
 	}
 	err = d.write(ctx, func(w store.Writer) error {
 		var all check
-		book := d.readingBook(w, farmID)
+		book := d.readingBook(w.Reader, farmID)
 		for i, in := range ins {
 			var c check
 			r, err := book.reading(ctx, &c, in)

@@ -88,7 +88,7 @@ func (d Desk) RemoveRoom(ctx context.Context, farmID, id int64, seen Seen) error
 		if err := unchanged(seen, r.Version); err != nil {
 			return err
 		}
-		kept, err := lotsIn(ctx, w, farmID, id)
+		kept, err := lotsIn(ctx, w.Reader, farmID, id)
 		if err != nil {
 			return err
 		}

@@ -80,7 +80,7 @@ func newBench(t *testing.T) *bench {
 
 // another is a second process on the same book.
 func (b *bench) another() *Carrier {
-	return &Carrier{Store: b.store, Senders: map[string]Sender{store.Email: b.mail, store.SMS: b.text}, Book: phrase.MustLoad(), Signer: link.Signer{Secret: []byte("an invented key")},
+	return &Carrier{Store: b.store.Store, Senders: map[string]Sender{store.Email: b.mail, store.SMS: b.text}, Book: phrase.MustLoad(), Signer: link.Signer{Secret: []byte("an invented key")},
 		PublicURL: "https://farm.example/", Log: slog.New(slog.DiscardHandler), Now: func() time.Time { return b.clock }}
 }
 

@@ -96,7 +96,7 @@ func TestATryThatIsBrokenOffIsWrittenDown(t *testing.T) {
 }
 
 // failing is a book that cannot be written.
-type failing struct{ store.Store }
+type failing struct{ store.Database }
 
 var errBook = errors.New("disk full")
 
@@ -105,7 +105,7 @@ func (failing) Write(context.Context, func(store.Writer) error) error { return e
 func TestNothingIsSentThatCannotBeClaimed(t *testing.T) {
 	b := newBench(t)
 	id := b.queued(b.ann, store.Email, b.notice(notice.HarvestBefore))
-	b.carrier.Store = failing{b.store}
+	b.carrier.Store.Database = failing{b.store}
 	require.ErrorIs(t, b.carrier.Message(t.Context(), id), errBook)
 	assert.Empty(t, b.mail.got)
 }

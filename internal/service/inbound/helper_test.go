@@ -80,7 +80,7 @@ func newLine(t *testing.T) *line {
 		Body: `{"to": {{json .To}}, "text": {{json .Text}}}`})
 	require.NoError(t, err)
 	now := func() time.Time { return l.clock }
-	l.box = &Box{Desk: commands.Desk{Store: l.store, Catalogue: catalogue, Now: now}, Gate: gate, Texter: gateway{out}, Phrases: phrase.MustLoad(),
+	l.box = &Box{Desk: commands.Desk{Store: l.store.Store, Catalogue: catalogue, Now: now}, Gate: gate, Texter: gateway{out}, Phrases: phrase.MustLoad(),
 		Channels: []string{store.Email, store.SMS}, PublicURL: "https://farm.test", Now: now, Log: slog.New(slog.NewTextHandler(io.Discard, nil))}
 	l.router = chi.NewRouter()
 	l.box.Mount(l.router)

@@ -51,7 +51,7 @@ type roomTold struct {
 }
 
 func (w Writer) larder() plan.Larder {
-	return plan.Larder{Books: w.Store, Catalogue: w.Catalogue, Now: w.Now}
+	return plan.Larder{Books: w.Store.Reader, Catalogue: w.Catalogue, Now: w.Now}
 }
 
 // Stored tells of lots that should be used and of rooms that are full, on every
@@ -139,7 +139,7 @@ func (t *storeTeller) lot(ctx context.Context, x plan.Lot, r plan.Room) error {
 	}
 	owner := fmt.Sprintf("lot:%d", x.ID)
 	var told lotTold
-	if err := store.Recall(ctx, t.tx, owner, useByMemo, &told); err != nil {
+	if err := store.Recall(ctx, t.tx.Reader, owner, useByMemo, &told); err != nil {
 		return err
 	}
 	clock, due := t.dueOf(x, r, told)
@@ -190,7 +190,7 @@ func clockOf(x plan.Lot, r plan.Room) string {
 func (t *storeTeller) room(ctx context.Context, r farm.Room, kg float64) error {
 	owner := fmt.Sprintf("room:%d", r.ID)
 	var told roomTold
-	if err := store.Recall(ctx, t.tx, owner, roomFullMemo, &told); err != nil {
+	if err := store.Recall(ctx, t.tx.Reader, owner, roomFullMemo, &told); err != nil {
 		return err
 	}
 	capacity, known := r.CapacityKg.Get()

@@ -41,8 +41,8 @@ func newStoreBench(t *testing.T) *storeBench {
 	require.NoError(t, err)
 	b := &storeBench{T: t, store: opened, clock: time.Date(2026, 10, 1, 18, 0, 0, 0, time.UTC)}
 	now := func() time.Time { return b.clock }
-	b.Writer = letters.Writer{Store: opened, Catalogue: catalogue, Now: now}
-	b.Desk = commands.Desk{Store: opened, Catalogue: catalogue, Now: now, Filled: b.RoomFilled}
+	b.Writer = letters.Writer{Store: opened.Store, Catalogue: catalogue, Now: now}
+	b.Desk = commands.Desk{Store: opened.Store, Catalogue: catalogue, Now: now, Filled: b.RoomFilled}
 	made, err := b.MakeToken(t.Context(), "Hill Farm", farm.ScopeWrite)
 	require.NoError(t, err)
 	b.farm = made.Farm.ID

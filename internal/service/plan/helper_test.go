@@ -43,8 +43,8 @@ func newBench(t *testing.T) *bench {
 	require.NoError(t, err)
 	b := &bench{T: t, store: opened, clock: noon}
 	now := func() time.Time { return b.clock }
-	b.Desk = commands.Desk{Store: opened, Catalogue: catalogue, Now: now}
-	b.Larder = plan.Larder{Books: opened, Catalogue: catalogue, Now: now}
+	b.Desk = commands.Desk{Store: opened.Store, Catalogue: catalogue, Now: now}
+	b.Larder = plan.Larder{Books: opened.Reader, Catalogue: catalogue, Now: now}
 	made, err := b.MakeToken(t.Context(), "Hill Farm", farm.ScopeWrite)
 	require.NoError(t, err)
 	b.farm = made.Farm.ID

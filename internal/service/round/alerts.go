@@ -15,7 +15,7 @@ import (
 
 // Alerts are the official warnings in force at a cell, from what is kept, and
 // when they were last asked for; a zero time: never.
-func Alerts(ctx context.Context, r store.Reader, cellID int64, now time.Time) ([]notice.Alert, time.Time, error) {
+func Alerts(ctx context.Context, r store.MemoReader, cellID int64, now time.Time) ([]notice.Alert, time.Time, error) {
 	var memo alertMemo
 	body, err := r.Memo(ctx, fmt.Sprintf("cell:%d", cellID), AlertMemo)
 	if errors.Is(err, store.ErrNotFound) {
@@ -35,7 +35,7 @@ func Alerts(ctx context.Context, r store.Reader, cellID int64, now time.Time) ([
 func (w *Runner) alerts(ctx context.Context, cell store.Cell) []notice.Alert {
 	var memo alertMemo
 	owner := fmt.Sprintf("cell:%d", cell.ID)
-	if err := store.Recall(ctx, w.Store, owner, AlertMemo, &memo); err != nil {
+	if err := store.Recall(ctx, w.Store.Reader, owner, AlertMemo, &memo); err != nil {
 		w.Log.Error("official warnings", "cell", cell.Key, "error", err)
 	}
 	if w.Now().Sub(memo.Asked) >= alertsEvery {

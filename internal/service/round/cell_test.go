@@ -109,8 +109,8 @@ func newFieldBench(t *testing.T) *fieldBench {
 	b := &fieldBench{T: t, store: opened, clock: time.Date(2025, 11, 3, 12, 0, 0, 0, chicago)}
 	now := func() time.Time { return b.clock }
 	b.sky = &sky{now: now, hard: map[farm.Day]bool{}}
-	b.runner = round.New(&scene.Reader{Store: opened, Catalogue: catalogue, Log: slog.New(slog.DiscardHandler), Now: now, Members: 3}, b.sky)
-	b.Desk = commands.Desk{Store: opened, Catalogue: catalogue, Now: now}
+	b.runner = round.New(&scene.Reader{Store: opened.Store, Catalogue: catalogue, Log: slog.New(slog.DiscardHandler), Now: now, Members: 3}, b.sky)
+	b.Desk = commands.Desk{Store: opened.Store, Catalogue: catalogue, Now: now}
 	made, err := b.MakeToken(t.Context(), "Hill Farm", farm.ScopeWrite)
 	require.NoError(t, err)
 	b.farm = made.Farm.ID

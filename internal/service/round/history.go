@@ -30,7 +30,7 @@ type pastMemo struct {
 func (w *Runner) observe(ctx context.Context, cell store.Cell) error {
 	owner, now := fmt.Sprintf("cell:%d", cell.ID), w.Now()
 	var memo pastMemo
-	if err := store.Recall(ctx, w.Store, owner, "past", &memo); err != nil {
+	if err := store.Recall(ctx, w.Store.Reader, owner, "past", &memo); err != nil {
 		return err
 	}
 	if now.Sub(memo.Asked) < observeEvery {

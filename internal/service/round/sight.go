@@ -44,7 +44,7 @@ func (r *round) blindness(owner farm.Farm) (farm.Blindness, time.Time) {
 
 func (r *round) sight(ctx context.Context, p *scene.Plot) error {
 	var was notice.SightTold
-	if err := store.Recall(ctx, r.w.Store, fmt.Sprintf("field:%d", p.Field.ID), sightMemo, &was); err != nil {
+	if err := store.Recall(ctx, r.w.Store.Reader, fmt.Sprintf("field:%d", p.Field.ID), sightMemo, &was); err != nil {
 		return err
 	}
 	why, since := r.blindness(p.Owner)

@@ -48,7 +48,7 @@ func newBench(t *testing.T) *bench {
 	catalogue, err := crop.Default()
 	require.NoError(t, err)
 	b := &bench{T: t, store: opened, clock: nov(9, 18)}
-	b.Scorer = Scorer{&scene.Reader{Store: opened, SourceNames: []string{"nws"}, Catalogue: catalogue, Log: slog.New(slog.DiscardHandler), Now: func() time.Time { return b.clock }, Members: 3}}
+	b.Scorer = Scorer{&scene.Reader{Store: opened.Store, SourceNames: []string{"nws"}, Catalogue: catalogue, Log: slog.New(slog.DiscardHandler), Now: func() time.Time { return b.clock }, Members: 3}}
 	b.write(func(tx store.Writer) {
 		f := farm.New("Hill Farm", nov(1, 0))
 		f.TimeZone = "Etc/GMT+6"

@@ -13,5 +13,5 @@ func BenchmarkCell(b *testing.B) {
 	s, err := postgres.Open(b.Context(), storetest.Database(b), postgres.Options{Migrate: true})
 	require.NoError(b, err)
 	defer s.Close()
-	storetest.Bench(b, s)
+	storetest.Bench(b, s.Store)
 }

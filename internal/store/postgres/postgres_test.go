@@ -26,7 +26,7 @@ func TestConformance(t *testing.T) {
 			s, err := postgres.Open(t.Context(), url, postgres.Options{})
 			require.NoError(t, err)
 			s.Attach(keepAsMemo)
-			return s
+			return s.Store
 		}
 	})
 }

@@ -17,5 +17,5 @@ func TestQueueOnTheSameHandle(t *testing.T) {
 	s, err := postgres.Open(t.Context(), storetest.Database(t), postgres.Options{Migrate: true})
 	require.NoError(t, err)
 	defer s.Close()
-	storetest.RunQueue(t, s, riverpgxv5.New(s.Pool()), func(e func(context.Context, pgx.Tx, []store.Job) error) { s.Attach(e) })
+	storetest.RunQueue(t, s.Store, riverpgxv5.New(s.Pool()), func(e func(context.Context, pgx.Tx, []store.Job) error) { s.Attach(e) })
 }

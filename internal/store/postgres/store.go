@@ -14,6 +14,7 @@ import (
 	"github.com/jackc/pgx/v5/pgxpool"
 
 	"winterstand/internal/store"
+	"winterstand/internal/store/book"
 	"winterstand/internal/store/row"
 )
 
@@ -24,12 +25,10 @@ type Options struct {
 
 // Store is a store.Store in a PostgreSQL database.
 type Store struct {
-	reader
+	store.Store
 	pool    *pgxpool.Pool
 	enqueue Enqueue
 }
-
-var _ store.Store = (*Store)(nil)
 
 // Enqueue adds jobs to the queue within tx.
 type Enqueue func(ctx context.Context, tx pgx.Tx, jobs []store.Job) error
@@ -48,7 +47,8 @@ func Open(ctx context.Context, url string, o Options) (_ *Store, err error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Store{reader: reader{pool}, pool: pool}
+	s := &Store{pool: pool}
+	s.Store = store.Store{Reader: book.NewReader(querier{pool}), Database: s}
 	ready := s.checkSchema
 	if o.Migrate {
 		ready = s.Migrate
@@ -105,7 +105,7 @@ func (s *Store) writeOnce(ctx context.Context, fn func(store.Writer) error) erro
 		return fmt.Errorf("begin to write: %w", err)
 	}
 	defer tx.Rollback(context.WithoutCancel(ctx)) // after Commit it does nothing
-	if err := fn(writer{reader{tx}, tx, s.enqueue}); err != nil {
+	if err := fn(book.NewWriter(transaction{querier{tx}, tx, s.enqueue})); err != nil {
 		return err
 	}
 	if err := tx.Commit(ctx); err != nil {

@@ -1,28 +1,24 @@
-// Package row turns the nouns of the book into the plain values of a table row
-// and back. Both stores have their own SQL; what a row means is the same in
-// both, so it stands here once: instants are Unix seconds, a missing value is
+// Package row says how the values of the book stand in the columns of a table,
+// the same in every database: instants are Unix seconds, a missing value is
 // NULL, nested lists are JSON text, forecasts are compressed.
 //
-// A Scan… function reads the columns in the order of its fields; a …Values
-// function gives what a caller may set, in the order named beside it, and
-// refuses by name what must not be stored: NaN and infinity (they compare false
-// with every limit) and text that only one of the databases would take.
+// A Column ties a column to a member of a noun, both ways; a Table is the list
+// of them. What must not be stored is refused by the name of its column: NaN
+// and infinity (they compare false with every limit) and text that only one of
+// the databases would take.
 package row
 
 import (
 	"encoding/json"
-	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 	"unicode/utf8"
 
-	"winterstand/internal/unit"
+	"winterstand/internal/weather"
 )
-
-// Scan reads one row into its destinations, as (*sql.Rows).Scan does.
-type Scan func(dest ...any) error
 
 // Wrap says what was attempted, where there was an error: `defer Wrap(&err, …)`.
 func Wrap(err *error, format string, args ...any) {
@@ -31,89 +27,10 @@ func Wrap(err *error, format string, args ...any) {
 	}
 }
 
-// values are the row, or every refusal among them. The helpers below give
-// either a value of the driver or an error.
-func values(vs ...any) ([]any, error) {
-	var refused []error
-	for _, v := range vs {
-		if err, ok := v.(error); ok {
-			refused = append(refused, err)
-		}
-	}
-	if err := errors.Join(refused...); err != nil {
-		return nil, err
-	}
-	return vs, nil
-}
-
-// number is a required quantity.
-func number[T ~float64](name string, v T) any {
-	if f := float64(v); math.IsNaN(f) || math.IsInf(f, 0) {
-		return fmt.Errorf("%s: must be a finite number, not %v", name, f)
-	}
-	return float64(v)
-}
-
-// maybeNumber is a quantity that may be missing.
-func maybeNumber[T ~float64](name string, m unit.Maybe[T]) any {
-	v, ok := m.Get()
-	if !ok {
-		return nil
-	}
-	return number(name, v)
-}
-
-// text is what both databases can hold: UTF-8 without the NUL that PostgreSQL refuses.
-func text[T ~string](name string, v T) any {
-	s := string(v)
-	if !utf8.ValidString(s) || strings.ContainsRune(s, 0) {
-		return fmt.Errorf("%s: must be UTF-8 text without NUL, not %q", name, s)
-	}
-	return s
-}
-
-// cleaned is the text of another machine, which must not keep its row from
-// being written: what neither database would take is replaced.
-func cleaned(s string) string {
-	return strings.ReplaceAll(strings.ToValidUTF8(s, "\uFFFD"), "\x00", "\uFFFD")
-}
-
-func maybeText[T ~string](name string, m unit.Maybe[T]) any {
-	v, ok := m.Get()
-	if !ok {
-		return nil
-	}
-	return text(name, v)
-}
-
-// textOrNull keeps an empty text as NULL, where a unique key must not count it.
-func textOrNull(name, s string) any {
-	if s == "" {
-		return nil
-	}
-	return text(name, s)
-}
-
 // Instant is a time as it is kept.
 func Instant(t time.Time) int64 { return t.Unix() }
 
-func maybeInstant(m unit.Maybe[time.Time]) any {
-	t, ok := m.Get()
-	if !ok {
-		return nil
-	}
-	return t.Unix()
-}
-
-// instantOrNull keeps the zero time as NULL.
-func instantOrNull(t time.Time) any {
-	if t.IsZero() {
-		return nil
-	}
-	return t.Unix()
-}
-
-// Reference is an ID of another row; 0, none, is NULL.
+// Reference is an ID of another row as it is kept; 0, none, is NULL.
 func Reference(id int64) any {
 	if id == 0 {
 		return nil
@@ -121,35 +38,52 @@ func Reference(id int64) any {
 	return id
 }
 
-// seconds are a duration in whole seconds.
-func seconds(d time.Duration) int64 { return int64(d / time.Second) }
+// number refuses what is none.
+func number[T ~float64](v T) (any, error) {
+	if f := float64(v); math.IsNaN(f) || math.IsInf(f, 0) {
+		return nil, fmt.Errorf("must be a finite number, not %v", f)
+	}
+	return float64(v), nil
+}
 
-// list is a nested list or map as JSON text; an empty one comes back as nil, so
-// that none and empty are the same.
-func list(name string, v any) any {
+// text is what both databases can hold: UTF-8 without the NUL that PostgreSQL refuses.
+func text[T ~string](v T) (any, error) {
+	s := string(v)
+	if !utf8.ValidString(s) || strings.ContainsRune(s, 0) {
+		return nil, fmt.Errorf("must be UTF-8 text without NUL, not %q", s)
+	}
+	return s, nil
+}
+
+// cleaned replaces what neither database would take.
+func cleaned(s string) string {
+	return strings.ReplaceAll(strings.ToValidUTF8(s, "\uFFFD"), "\x00", "\uFFFD")
+}
+
+// nestedText is a list or map as JSON text.
+func nestedText(v any) (any, error) {
 	b, err := json.Marshal(v)
 	if err != nil {
-		return fmt.Errorf("%s: %w", name, err)
+		return nil, err
 	}
-	return text(name, string(b))
+	return text(string(b))
 }
 
-// document is JSON of a caller, kept byte for byte; nil is NULL.
-func document(name string, m json.RawMessage) any {
-	if m == nil {
-		return nil
-	}
+// document is JSON of a caller, byte for byte.
+func document(m json.RawMessage) (any, error) {
 	if !json.Valid(m) {
-		return fmt.Errorf("%s: must be JSON, not %.40q", name, m)
+		return nil, fmt.Errorf("must be JSON, not %.40q", m)
 	}
-	return text(name, string(m))
+	return text(string(m))
 }
 
-// encoded is a value of ours as JSON text.
-func encoded(name string, v any) any {
-	body, err := json.Marshal(v)
-	if err != nil {
-		return fmt.Errorf("%s: %w", name, err)
+// origins from weakest to strongest; the rank kept is the place in this list.
+var origins = []weather.Origin{weather.Analysis, weather.Reanalysis, weather.Observation, weather.Import}
+
+// Rank of an origin: a higher one overrides a lower.
+func Rank(o weather.Origin) (int64, error) {
+	if i := slices.Index(origins, o); i >= 0 {
+		return int64(i), nil
 	}
-	return document(name, body)
+	return 0, fmt.Errorf("origin %q: must be one of %v", o, origins)
 }

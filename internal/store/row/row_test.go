@@ -2,7 +2,6 @@ package row
 
 import (
 	"encoding/json"
-	"errors"
 	"math"
 	"testing"
 	"time"
@@ -10,20 +9,55 @@ import (
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
 
-	"winterstand/internal/farm"
 	"winterstand/internal/store"
 	"winterstand/internal/unit"
 	"winterstand/internal/weather"
 )
 
-func TestValuesNameEveryRefusal(t *testing.T) {
-	vs, err := values(int64(1), number("air_c", 1.5), text("name", "x"), maybeNumber("kg", unit.None[float64]()))
-	require.NoError(t, err)
-	require.Equal(t, []any{int64(1), 1.5, "x", nil}, vs)
+// thing has a member of every kind that can be refused.
+type thing struct {
+	id    int64
+	air   float64
+	name  string
+	kg    unit.Maybe[float64]
+	list  []float64
+	facts json.RawMessage
+}
 
-	_, err = values(number("air_c", math.NaN()), text("name", "a\x00"), maybeNumber("kg", unit.Some(math.Inf(1))))
+var things = Of("thing", "name", func(t *thing) []Column {
+	return []Column{
+		Whole("id", &t.id).Given(),
+		Number("air_c", &t.air),
+		Text("name", &t.name).Fixed(),
+		MaybeNumber("kg", &t.kg),
+		Nested("list", &t.list),
+		Document("facts", &t.facts),
+	}
+})
+
+func TestValuesNameEveryRefusal(t *testing.T) {
+	vs, err := things.Added(thing{id: 7, air: 1.5, name: "x"})
+	require.NoError(t, err)
+	require.Equal(t, []any{1.5, "x", nil, "null", nil}, vs)
+	vs, err = things.Changed(thing{id: 7, air: 1.5, name: "x", kg: unit.Some(2.0), facts: json.RawMessage(`{"a": 1}`)})
+	require.NoError(t, err)
+	require.Equal(t, []any{1.5, 2.0, "null", `{"a": 1}`}, vs)
+
+	bad := thing{air: math.NaN(), name: "a\x00", kg: unit.Some(math.Inf(1)), list: []float64{math.NaN()}, facts: json.RawMessage(`{`)}
+	_, err = things.Added(bad)
 	require.EqualError(t, err, "air_c: must be a finite number, not NaN\n"+
-		`name: must be UTF-8 text without NUL, not "a\x00"`+"\nkg: must be a finite number, not +Inf")
+		`name: must be UTF-8 text without NUL, not "a\x00"`+"\nkg: must be a finite number, not +Inf\n"+
+		"list: json: unsupported value: NaN\nfacts: must be JSON, not \"{\"")
+	_, err = things.Rows([]thing{{}, bad}, func(x thing) string { return "thing " + x.name })
+	require.ErrorContains(t, err, "thing a\x00: air_c: must be")
+}
+
+func TestTableWritesTheLists(t *testing.T) {
+	require.Equal(t, "SELECT id, air_c, name, kg, list, facts FROM thing WHERE id = ?1", things.Select("WHERE id = ?1"))
+	require.Equal(t, "INSERT INTO thing (air_c, name, kg, list, facts) VALUES (?1, ?2, ?3, ?4, ?5) RETURNING id", things.Insert("RETURNING id"))
+	require.Equal(t, "air_c = ?3, kg = ?4, list = ?5, facts = ?6", things.Set(2))
+	require.Equal(t, "ON CONFLICT (name) DO NOTHING", things.Keep())
+	require.Equal(t, "ON CONFLICT (name) DO UPDATE SET air_c = excluded.air_c, kg = excluded.kg, list = excluded.list, facts = excluded.facts", things.Replace())
 }
 
 func TestWrap(t *testing.T) {
@@ -58,8 +92,8 @@ func TestScanDestinations(t *testing.T) {
 		{"no instant", instant{&at}, nil, func() any { return at }, time.Time{}},
 		{"maybe instant", maybeAt{&maybeTime}, when.Unix(), func() any { return maybeTime }, unit.Some(when)},
 		{"maybe no instant", maybeAt{&maybeTime}, nil, func() any { return maybeTime }, unit.None[time.Time]()},
-		{"zero is a number", maybeOf(&number), 0.0, func() any { return number }, unit.Some(unit.Celsius(0))},
-		{"missing is none", maybeOf(&number), nil, func() any { return number }, unit.None[unit.Celsius]()},
+		{"zero is a number", maybe[unit.Celsius]{&number}, 0.0, func() any { return number }, unit.Some(unit.Celsius(0))},
+		{"missing is none", maybe[unit.Celsius]{&number}, nil, func() any { return number }, unit.None[unit.Celsius]()},
 		{"duration", duration{&length}, int64(90), func() any { return length }, 90 * time.Second},
 		{"reference", reference{&id}, int64(7), func() any { return id }, int64(7)},
 		{"no reference", reference{&id}, nil, func() any { return id }, int64(0)},
@@ -67,17 +101,17 @@ func TestScanDestinations(t *testing.T) {
 		{"no document", raw{&document}, nil, func() any { return document }, json.RawMessage(nil)},
 		{"text", orEmpty{&words}, "x", func() any { return words }, "x"},
 		{"no text", orEmpty{&words}, nil, func() any { return words }, ""},
-		{"list", nestedOf(&list), []byte(`["a","b"]`), func() any { return list }, []string{"a", "b"}},
-		{"empty list", nestedOf(&list), `[]`, func() any { return list }, []string(nil)},
+		{"list", nested[[]string]{&list}, []byte(`["a","b"]`), func() any { return list }, []string{"a", "b"}},
+		{"empty list", nested[[]string]{&list}, `[]`, func() any { return list }, []string(nil)},
 	} {
 		require.NoError(t, c.dest.Scan(c.src), c.name)
 		require.Equal(t, c.want, c.is(), c.name)
 	}
 	for name, err := range map[string]error{
 		"instant":  instant{&at}.Scan("2026-11-14"),
-		"number":   maybeOf(&number).Scan("cold"),
+		"number":   maybe[unit.Celsius]{&number}.Scan("cold"),
 		"duration": duration{&length}.Scan("1h"),
-		"list":     nestedOf(&list).Scan(`{"a":1}`),
+		"list":     nested[[]string]{&list}.Scan(`{"a":1}`),
 	} {
 		require.Error(t, err, name)
 	}
@@ -86,7 +120,9 @@ func TestScanDestinations(t *testing.T) {
 func TestInstantsCutFractionsDown(t *testing.T) {
 	require.EqualValues(t, -1, Instant(time.Unix(-1, 500_000_000)))
 	require.EqualValues(t, 1, Instant(time.Unix(1, 999_999_999)))
-	require.Nil(t, instantOrNull(time.Time{}))
+	none, err := AtOrNull("at", new(time.Time)).value()
+	require.NoError(t, err)
+	require.Nil(t, none)
 }
 
 func TestRankFollowsTheListOfOrigins(t *testing.T) {
@@ -99,41 +135,6 @@ func TestRankFollowsTheListOfOrigins(t *testing.T) {
 	}
 	_, err := Rank("")
 	require.ErrorContains(t, err, `origin "": must be one of`)
-}
-
-func TestBulkRowsAreSortedAndUnique(t *testing.T) {
-	hour := func(h int, air unit.Celsius) weather.Hour {
-		return weather.Hour{At: time.Unix(int64(h)*3600, 0), Air: unit.Some(air)}
-	}
-	rows, err := HoursValues(3, weather.Import, []weather.Hour{hour(2, 1), hour(1, 2), hour(2, 3)})
-	require.NoError(t, err)
-	require.Len(t, rows, 2)
-	require.Equal(t, []any{int64(3), int64(3600), int64(3), 2.0}, rows[0][:4])
-	require.Equal(t, []any{int64(3), int64(7200), int64(3), 3.0}, rows[1][:4], "the last of an hour counts")
-
-	js, err := JudgementsValues([]store.Judgement{{BedID: 10, LeadDays: 1}, {BedID: 9, LeadDays: 12}, {BedID: 9, LeadDays: 2, Likelihood: 0.5}, {BedID: 9, LeadDays: 2}})
-	require.NoError(t, err)
-	require.Len(t, js, 3)
-	require.EqualValues(t, []any{int64(9), int64(2), 0.5}, []any{js[0][1], js[0][4], js[0][6]}, "the first of a night counts")
-	require.EqualValues(t, []any{int64(9), int64(12)}, []any{js[1][1], js[1][4]})
-	require.EqualValues(t, 10, js[2][1])
-
-	vs, err := VerdictsValues([]store.Verdict{kept(2, farm.Holds), kept(1, farm.Holds), kept(1, farm.TooLate)})
-	require.NoError(t, err)
-	require.Len(t, vs, 2)
-	require.Equal(t, "too_late", vs[0][3])
-}
-
-func kept(bedID int64, s farm.State) store.Verdict {
-	return store.Verdict{BedID: bedID, Kept: farm.Keep(farm.Verdict{State: s})}
-}
-
-func TestCheckJobs(t *testing.T) {
-	require.NoError(t, CheckJobs(nil))
-	require.NoError(t, CheckJobs([]store.Job{{MessageID: 1}, {CellID: 1}, {FieldID: 1, At: time.Unix(1, 0)}}))
-	for _, j := range []store.Job{{}, {At: time.Unix(1, 0)}, {MessageID: 1, CellID: 1}, {CellID: 1, FieldID: 2}} {
-		require.ErrorContains(t, CheckJobs([]store.Job{{CellID: 1}, j}), "must name exactly one")
-	}
 }
 
 func drawForecast(r *rapid.T) weather.Forecast {
@@ -158,32 +159,34 @@ func drawForecast(r *rapid.T) weather.Forecast {
 func TestPackKeepsEveryBit(t *testing.T) {
 	rapid.Check(t, func(r *rapid.T) {
 		want := drawForecast(r)
-		body, ok := pack(want).([]byte)
-		require.True(t, ok)
-		is, err := unpack(body)
+		body, err := pack(want)
 		require.NoError(t, err)
+		var is weather.Forecast
+		require.NoError(t, packed{&is}.Scan(body))
 		require.Equal(t, want, is)
 	})
 }
 
 func TestPackRefusesByName(t *testing.T) {
 	f := weather.Forecast{Layers: map[weather.Quantity][]weather.Interval{weather.Wind: {{Start: time.Unix(0, 0), Value: unit.Some(math.NaN())}}}}
-	err, _ := pack(f).(error)
-	require.EqualError(t, err, "body: layer wind at 1970-01-01T00:00:00Z: must be a finite number, not NaN")
-	err, _ = pack(weather.Forecast{Latitude: math.NaN()}).(error)
-	require.ErrorContains(t, err, "body: ")
+	_, err := pack(f)
+	require.EqualError(t, err, "layer wind at 1970-01-01T00:00:00Z: must be a finite number, not NaN")
+	_, err = pack(weather.Forecast{Latitude: math.NaN()})
+	require.Error(t, err)
+	require.ErrorContains(t, packed{new(weather.Forecast)}.Scan("text"), "must be bytes, not string")
 }
 
 func FuzzUnpack(f *testing.F) {
-	body, ok := pack(weather.Forecast{Source: "nws"}).([]byte)
-	require.True(f, ok)
+	whole, err := pack(weather.Forecast{Source: "nws"})
+	require.NoError(f, err)
+	body := whole.([]byte)
 	f.Add(body)
 	f.Add(body[:len(body)/2])
 	f.Add([]byte{})
 	f.Fuzz(func(t *testing.T, body []byte) {
 		if is, err := unpack(body); err == nil {
-			_, ok := pack(is).([]byte)
-			require.True(t, ok, "what was read can be written")
+			_, err := pack(is)
+			require.NoError(t, err, "what was read can be written")
 		}
 	})
 }
@@ -194,14 +197,12 @@ func FuzzNested(f *testing.F) {
 	}
 	f.Fuzz(func(t *testing.T, s string) {
 		var once, again []map[string]any
-		if nestedOf(&once).Scan(s) != nil {
+		if err := (nested[[]map[string]any]{&once}).Scan(s); err != nil {
 			return
 		}
-		written, ok := list("x", once).(string)
-		if !ok {
-			t.Fatal(errors.New("what was read cannot be written"))
-		}
-		require.NoError(t, nestedOf(&again).Scan(written))
+		written, err := nestedText(once)
+		require.NoError(t, err, "what was read can be written")
+		require.NoError(t, (nested[[]map[string]any]{&again}).Scan(written))
 		if len(once) > 0 {
 			require.Equal(t, once, again)
 		}

@@ -12,8 +12,6 @@ import (
 // maybe reads NULL as missing.
 type maybe[T any] struct{ to *unit.Maybe[T] }
 
-func maybeOf[T any](to *unit.Maybe[T]) maybe[T] { return maybe[T]{to} }
-
 func (m maybe[T]) Scan(src any) error {
 	var n sql.Null[T]
 	if err := n.Scan(src); err != nil {
@@ -88,8 +86,6 @@ func (d duration) Scan(src any) error {
 // nested reads a list or map kept as JSON text; an empty one is nil.
 type nested[T any] struct{ to *T }
 
-func nestedOf[T any](to *T) nested[T] { return nested[T]{to} }
-
 func (n nested[T]) Scan(src any) error {
 	var s sql.NullString
 	if err := s.Scan(src); err != nil {
@@ -122,13 +118,16 @@ func (r raw) Scan(src any) error {
 	return nil
 }
 
-// decoded reads JSON into a value of ours, and leaves it as it is for NULL.
-type decoded struct{ to any }
+// decoded reads a value of ours from JSON text, and NULL as its zero.
+type decoded[T any] struct{ to *T }
 
-func (d decoded) Scan(src any) error {
+func (d decoded[T]) Scan(src any) error {
 	var s sql.NullString
-	if err := s.Scan(src); err != nil || !s.Valid {
-		return err
+	err := s.Scan(src)
+	var v T // nothing of the row before stays
+	if err == nil && s.Valid {
+		err = json.Unmarshal([]byte(s.String), &v)
 	}
-	return json.Unmarshal([]byte(s.String), d.to)
+	*d.to = v
+	return err
 }

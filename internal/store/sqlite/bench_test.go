@@ -14,5 +14,5 @@ func BenchmarkCell(b *testing.B) {
 	s, err := sqlite.Open(b.Context(), filepath.Join(b.TempDir(), "book.db"), sqlite.Options{Migrate: true})
 	require.NoError(b, err)
 	defer s.Close()
-	storetest.Bench(b, s)
+	storetest.Bench(b, s.Store)
 }

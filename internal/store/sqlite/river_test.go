@@ -18,5 +18,5 @@ func TestQueueOnTheSameHandle(t *testing.T) {
 	s, err := sqlite.Open(t.Context(), filepath.Join(t.TempDir(), "book.db"), sqlite.Options{Migrate: true})
 	require.NoError(t, err)
 	defer s.Close()
-	storetest.RunQueue(t, s, riversqlite.New(s.DB()), func(e func(context.Context, *sql.Tx, []store.Job) error) { s.Attach(e) })
+	storetest.RunQueue(t, s.Store, riversqlite.New(s.DB()), func(e func(context.Context, *sql.Tx, []store.Job) error) { s.Attach(e) })
 }

@@ -16,6 +16,7 @@ import (
 	_ "github.com/mattn/go-sqlite3" // the driver "sqlite3"
 
 	"winterstand/internal/store"
+	"winterstand/internal/store/book"
 	"winterstand/internal/store/row"
 )
 
@@ -26,16 +27,16 @@ type Options struct {
 
 // Store is a store.Store in a SQLite file.
 type Store struct {
-	reader
+	store.Store
 	writing *sql.DB // one connection
 	reading *sql.DB
 	enqueue Enqueue
 }
 
-var _ store.Store = (*Store)(nil)
-
 // Enqueue adds jobs to the queue within tx.
 type Enqueue func(ctx context.Context, tx *sql.Tx, jobs []store.Job) error
+
+var driver = "sqlite3"
 
 const readers = 4 // connections for reading; more only wait for the same disk
 
@@ -62,18 +63,20 @@ func connect(path string) (*Store, error) {
 	if path == "" || strings.Contains(path, ":memory:") {
 		return nil, fmt.Errorf("path %q: must name a file; a database in memory is one per connection", path)
 	}
-	writing, err := sql.Open("sqlite3", dsn(path, "_txlock=immediate"))
+	writing, err := sql.Open(driver, dsn(path, "_txlock=immediate"))
 	if err != nil {
 		return nil, err
 	}
 	writing.SetMaxOpenConns(1)
-	reading, err := sql.Open("sqlite3", dsn(path, "_query_only=on"))
+	reading, err := sql.Open(driver, dsn(path, "_query_only=on"))
 	if err != nil {
 		return nil, errors.Join(err, writing.Close())
 	}
 	reading.SetMaxOpenConns(readers)
 	reading.SetMaxIdleConns(readers)
-	return &Store{reader: reader{reading}, writing: writing, reading: reading}, nil
+	s := &Store{writing: writing, reading: reading}
+	s.Store = store.Store{Reader: book.NewReader(querier{reading}), Database: s}
+	return s, nil
 }
 
 // dsn escapes what would end the path of a file: URI. Every commit reaches the
@@ -101,7 +104,7 @@ func (s *Store) Write(ctx context.Context, fn func(store.Writer) error) error {
 		return fmt.Errorf("begin to write: %w", err)
 	}
 	defer tx.Rollback() // after Commit it does nothing
-	if err := fn(writer{reader{tx}, tx, s.enqueue}); err != nil {
+	if err := fn(book.NewWriter(transaction{querier{tx}, tx, s.enqueue})); err != nil {
 		return err
 	}
 	if err := tx.Commit(); err != nil {

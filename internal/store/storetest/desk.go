@@ -27,9 +27,12 @@ func memos(t *testing.T, b *book) {
 		require.NoError(t, w.DropMemo(ctx, "field:2", "none"))
 	})
 	require.JSONEq(t, `{"k":3}`, string(got(b.Memo(ctx, "field:1", "bias"))(t)))
+	require.JSONEq(t, `2`, string(got(b.Memo(ctx, "field:2", "bias"))(t)))
+	require.JSONEq(t, `null`, string(got(b.Memo(ctx, "field:1", "other"))(t)))
 	require.Equal(t, map[string]json.RawMessage{"field:1": json.RawMessage(`{"k":  3}`), "field:2": json.RawMessage(`2`)}, got(b.Memos(ctx, "bias"))(t))
 	b.write(t, func(ctx context.Context, w store.Writer) { require.NoError(t, w.DropMemo(ctx, "field:1", "bias")) })
-	require.Len(t, got(b.Memos(ctx, "bias"))(t), 1)
+	require.Equal(t, map[string]json.RawMessage{"field:2": json.RawMessage(`2`)}, got(b.Memos(ctx, "bias"))(t))
+	require.Len(t, got(b.Memos(ctx, "other"))(t), 1)
 	require.Empty(t, got(b.Memos(ctx, "none"))(t))
 	require.ErrorContains(t, b.try(t, func(ctx context.Context, w store.Writer) error {
 		return w.SetMemo(ctx, "x", "y", nil, at(1, 0))
@@ -39,17 +42,18 @@ func memos(t *testing.T, b *book) {
 func replies(t *testing.T, b *book) {
 	ctx := t.Context()
 	w, other := settle(t, b, "one"), settle(t, b, "other")
-	want := store.Reply{FarmID: w.farm, Key: "k", RequestHash: "h", Status: 201, Header: map[string]string{"Location": "/v1/beds/1"},
-		Body: []byte("{}\n\x00\xff"), Until: at(3, 0)}
+	want := filled(1, store.Reply{FarmID: w.farm, Key: "k", Body: []byte("{}\n\x00\xff")})
 	b.write(t, func(ctx context.Context, wr store.Writer) {
 		require.NoError(t, wr.Remember(ctx, want))
 		later := want
 		later.Status = 500
 		require.ErrorIs(t, wr.Remember(ctx, later), store.ErrExists)
 		require.NoError(t, wr.Remember(ctx, store.Reply{FarmID: other.farm, Key: "k", Body: []byte{}, Until: at(3, 0)}))
+		require.NoError(t, wr.Remember(ctx, store.Reply{FarmID: w.farm, Key: "l", Body: []byte{}, Until: at(3, 0)}))
 	})
 	require.Equal(t, want, got(b.Reply(ctx, w.farm, "k"))(t))
 	require.Equal(t, 0, got(b.Reply(ctx, other.farm, "k"))(t).Status)
+	require.Equal(t, "l", got(b.Reply(ctx, w.farm, "l"))(t).Key)
 	_, err := b.Reply(ctx, w.farm, "none")
 	require.ErrorIs(t, err, store.ErrNotFound)
 }
@@ -57,7 +61,7 @@ func replies(t *testing.T, b *book) {
 func sessions(t *testing.T, b *book) {
 	ctx := t.Context()
 	w := settle(t, b, "one")
-	want := store.Session{Hash: "h", FarmID: w.farm, RecipientID: w.recipient, Scope: farm.ScopeWrite, CSRF: "c", Until: at(3, 0)}
+	want := filled(1, store.Session{Hash: "h", FarmID: w.farm, RecipientID: w.recipient})
 	byToken := store.Session{Hash: "t", FarmID: w.farm, Scope: farm.ScopeRead, CSRF: "d", Until: at(3, 0)}
 	b.write(t, func(ctx context.Context, wr store.Writer) {
 		require.NoError(t, wr.AddSession(ctx, want))
@@ -72,6 +76,7 @@ func sessions(t *testing.T, b *book) {
 	})
 	_, err := b.Session(ctx, "h")
 	require.ErrorIs(t, err, store.ErrNotFound)
+	require.Equal(t, byToken, got(b.Session(ctx, "t"))(t), "the other stays")
 }
 
 func usedOnce(t *testing.T, b *book) {
@@ -142,7 +147,16 @@ func counts(t *testing.T, b *book) {
 	unused := fullForecast(added(t, b, store.Writer.SaveCell, store.Cell{Key: "unused"}))
 	unused.Issued = at(1, 0)
 	added(t, b, store.Writer.AddForecast, unused)
-	require.Equal(t, store.Counts{Farms: 2, Fields: 2, Beds: 2, Cells: 3, Notices: 1, MessagesQueued: 2, MessagesSent: 1, GivenUp: 1,
+	cleared, removed, idle := settle(t, b, "cleared"), settle(t, b, "removed"), settle(t, b, "idle")
+	clearBed(t, b, cleared)
+	removeField(t, b, removed)
+	moveBed(t, b, idle)
+	for _, unused := range []world{cleared, removed, idle} {
+		f := fullForecast(unused.cell)
+		f.Issued = at(2, 0)
+		added(t, b, store.Writer.AddForecast, f)
+	}
+	require.Equal(t, store.Counts{Farms: 5, Fields: 5, Beds: 3, Cells: 6, Notices: 1, MessagesQueued: 2, MessagesSent: 1, GivenUp: 1,
 		OldestQueued: unit.Some(at(12, 8)), OldestForecast: unit.Some(at(10, 5))}, got(b.Counts(ctx))(t))
 }
 
@@ -156,6 +170,10 @@ func prune(t *testing.T, b *book) {
 		return added(t, b, store.Writer.AddForecast, f)
 	}
 	restedOn, superseded, fresh, newest := issue("nws", 1), issue("nws", 2), issue("nws", 15), issue("metno", 2)
+	justNow := issue("nws", 10)
+	elsewhere := fullForecast(settle(t, b, "other").cell)
+	elsewhere.Source, elsewhere.Issued = "metno", at(16, 0)
+	added(t, b, store.Writer.AddForecast, elsewhere)
 	n := notice(w, "moved", 0)
 	n.ForecastID = restedOn
 	added(t, b, store.Writer.AddNotice, n)
@@ -167,12 +185,12 @@ func prune(t *testing.T, b *book) {
 			require.NoError(t, wr.AddSession(ctx, store.Session{Hash: key, FarmID: w.farm, Until: until}))
 			require.True(t, got(wr.UseOnce(ctx, key, until))(t))
 		}
-		require.NoError(t, wr.SaveCheckpoints(ctx, w.cell, map[string]store.Checkpoint{"old": {AsOf: at(9, 0)}, "new": {AsOf: at(11, 0)}}))
+		require.NoError(t, wr.SaveCheckpoints(ctx, w.cell, map[string]store.Checkpoint{"old": {AsOf: at(9, 0)}, "edge": {AsOf: at(10, 0)}, "new": {AsOf: at(11, 0)}}))
 		require.NoError(t, wr.Prune(ctx, now, 10*24*time.Hour))
 		require.True(t, got(wr.UseOnce(ctx, "past", now))(t), "forgotten")
 		require.False(t, got(wr.UseOnce(ctx, "now", now))(t))
 	})
-	for id, kept := range map[int64]bool{restedOn: true, superseded: false, fresh: true, newest: true} {
+	for id, kept := range map[int64]bool{restedOn: true, superseded: false, fresh: true, justNow: true, newest: true} {
 		_, err := b.Forecast(ctx, id)
 		require.Equal(t, kept, err == nil, "forecast %d: %v", id, err)
 	}
@@ -182,6 +200,6 @@ func prune(t *testing.T, b *book) {
 	require.ErrorIs(t, err, store.ErrNotFound)
 	got(b.Reply(ctx, w.farm, "now"))(t)
 	got(b.Session(ctx, "now"))(t)
-	require.Len(t, got(b.Checkpoints(ctx, w.cell))(t), 1)
+	require.Len(t, got(b.Checkpoints(ctx, w.cell))(t), 2)
 	require.Equal(t, []weather.Hour{{At: old.Add(time.Hour)}}, got(b.Hours(ctx, w.cell, old, now))(t))
 }

@@ -12,19 +12,8 @@ import (
 	"winterstand/internal/unit"
 )
 
-func fullFarm() farm.Farm {
-	return farm.Farm{
-		Name: "Nordhäuser Beete", Units: unit.US, Language: "es", TimeZone: "America/Chicago", Currency: "EUR",
-		NoticeLead: 48 * time.Hour, MovedStep: 90 * time.Minute, BlindAfter: 25 * time.Hour, WindChillLimit: -17.5,
-		StillWatching:  true,
-		Crew:           []farm.Shift{{Day: "mon", From: "08:00", To: "12:30", People: 2.5}},
-		Wanted:         []farm.Want{{Crop: "leek", KgPerWeek: 12, From: "2026-11-01", To: "2027-02-28"}},
-		CalendarSecret: "c0ffee", CreatedAt: at(1, 9), Version: 1,
-	}
-}
-
 func farmKeptWhole(t *testing.T, b *book) {
-	for _, want := range []farm.Farm{fullFarm(), farm.New("plain", at(2, 0)), {Name: "bare", CreatedAt: at(3, 0)}} {
+	for _, want := range []farm.Farm{filled(1, farm.Farm{}), farm.New("plain", at(2, 0)), {Name: "bare", CreatedAt: at(3, 0)}} {
 		want.ID = added(t, b, store.Writer.AddFarm, want)
 		want.Version = 1
 		require.Equal(t, want, got(b.Farm(t.Context(), want.ID))(t))
@@ -85,11 +74,13 @@ func farmPages(t *testing.T, b *book) {
 func farmVersion(t *testing.T, b *book) {
 	id := added(t, b, store.Writer.AddFarm, farm.New("one", at(1, 0)))
 	seen := got(b.Farm(t.Context(), id))(t)
-	changed := seen
-	changed.Name, changed.Crew = "renamed", []farm.Shift{{Day: "sat", From: "09:00", To: "10:00", People: 1}}
+	another := got(b.Farm(t.Context(), added(t, b, store.Writer.AddFarm, farm.New("another", at(1, 0)))))(t)
+	changed := filled(2, farm.Farm{ID: seen.ID, Version: seen.Version, CreatedAt: seen.CreatedAt}) // every member
 	b.write(t, func(ctx context.Context, w store.Writer) { require.NoError(t, w.UpdateFarm(ctx, changed)) })
 	changed.Version = 2
 	require.Equal(t, changed, got(b.Farm(t.Context(), id))(t))
+
+	require.Equal(t, []farm.Farm{changed, another}, got(b.Farms(t.Context(), store.Page{}))(t), "in its place, the other as it was")
 
 	stale := seen
 	stale.Name = "late"
@@ -101,8 +92,11 @@ func farmVersion(t *testing.T, b *book) {
 
 func tokenUntilRevoked(t *testing.T, b *book) {
 	id := added(t, b, store.Writer.AddFarm, farm.New("one", at(1, 0)))
-	want := farm.Token{FarmID: id, Hash: "ab12", Scope: farm.ScopeRead, CreatedAt: at(1, 1)}
+	want := filled(1, farm.Token{FarmID: id, Hash: "ab12"})
+	want.RevokedAt = unit.None[time.Time]()
+	second := farm.Token{FarmID: id, Hash: "cd34", CreatedAt: at(1, 1)}
 	b.write(t, func(ctx context.Context, w store.Writer) {
+		require.NoError(t, w.AddToken(ctx, second))
 		require.NoError(t, w.AddToken(ctx, want))
 		require.ErrorIs(t, w.AddToken(ctx, want), store.ErrExists)
 		require.Equal(t, want, got(w.Token(ctx, "ab12"))(t), "still usable, and seen within")
@@ -115,4 +109,5 @@ func tokenUntilRevoked(t *testing.T, b *book) {
 	})
 	_, err := b.Token(t.Context(), "ab12")
 	require.ErrorIs(t, err, store.ErrNotFound)
+	require.Equal(t, second, got(b.Token(t.Context(), "cd34"))(t), "the other still holds")
 }

@@ -31,6 +31,8 @@ func fieldPlaced(t *testing.T, b *book) {
 	loose := added(t, b, store.Writer.AddField, farm.Field{FarmID: w.farm, Name: "south", CreatedAt: at(1, 0)})
 	removed := farm.Field{FarmID: w.farm, Name: "gone", CreatedAt: at(1, 0), RemovedAt: unit.Some(at(2, 0))}
 	added(t, b, store.Writer.AddField, removed)
+	placed := added(t, b, store.Writer.AddField, removed)
+	b.write(t, func(ctx context.Context, wr store.Writer) { require.NoError(t, wr.PlaceField(ctx, placed, w.cell)) })
 
 	require.Equal(t, w.cell, got(b.Field(ctx, w.farm, w.field))(t).CellID)
 	require.Equal(t, []int64{loose}, fieldIDs(got(b.UnplacedFields(ctx))(t)))
@@ -43,6 +45,13 @@ func fieldPlaced(t *testing.T, b *book) {
 	})
 	require.Equal(t, []int64{w.field}, fieldIDs(got(b.UnplacedFields(ctx))(t)))
 	require.Equal(t, []int64{loose}, fieldIDs(got(b.FieldsOfCell(ctx, w.cell))(t)))
+	b.write(t, func(ctx context.Context, wr store.Writer) { require.NoError(t, wr.PlaceField(ctx, w.field, w.cell)) })
+	require.Equal(t, []int64{w.field, loose}, fieldIDs(got(b.FieldsOfCell(ctx, w.cell))(t)))
+	b.write(t, func(ctx context.Context, wr store.Writer) {
+		require.NoError(t, wr.PlaceField(ctx, loose, 0))
+		require.NoError(t, wr.PlaceField(ctx, w.field, 0))
+	})
+	require.Equal(t, []int64{w.field, loose}, fieldIDs(got(b.UnplacedFields(ctx))(t)))
 	require.EqualValues(t, 1, got(b.Field(ctx, w.farm, loose))(t).Version, "placing is no change of the grower's")
 	require.ErrorIs(t, b.try(t, func(ctx context.Context, wr store.Writer) error {
 		return wr.PlaceField(ctx, loose, missing)
@@ -181,10 +190,12 @@ func readingsByTime(t *testing.T, b *book) {
 	read := func(x world, hour int, v float64) farm.Reading {
 		return farm.Reading{FarmID: x.farm, FieldID: x.field, At: at(5, hour), Quantity: farm.ReadSoil, DepthCm: unit.Some(10.0), Value: v}
 	}
+	south := w
+	south.field = added(t, b, store.Writer.AddField, farm.Field{FarmID: w.farm, Name: "south", CreatedAt: at(1, 0)})
 	want := []farm.Reading{read(w, 9, -1.25), read(w, 6, 0), {FarmID: w.farm, FieldID: w.field, At: at(5, 6), Quantity: farm.ReadAirMin, Value: -7}}
 	b.write(t, func(ctx context.Context, wr store.Writer) {
-		ids := got(wr.AddReadings(ctx, append(want, read(other, 7, 3))))(t)
-		require.Len(t, ids, 4)
+		ids := got(wr.AddReadings(ctx, append(want, read(other, 7, 3), read(south, 7, 4))))(t)
+		require.Len(t, ids, 5)
 		for i := range want {
 			want[i].ID = ids[i]
 		}
@@ -196,6 +207,7 @@ func readingsByTime(t *testing.T, b *book) {
 	require.Equal(t, []farm.Reading{want[1], want[2], want[0]}, in(0, 23))
 	require.Equal(t, []farm.Reading{want[1], want[2]}, in(6, 9))
 	require.Empty(t, in(7, 9))
+	require.Empty(t, got(b.Readings(ctx, other.farm, w.field, at(5, 0), at(6, 0)))(t), "another farm's")
 }
 
 func findingsByBed(t *testing.T, b *book) {
@@ -203,7 +215,7 @@ func findingsByBed(t *testing.T, b *book) {
 	w, other := settle(t, b, "one"), settle(t, b, "other")
 	second := added(t, b, store.Writer.AddBed, farm.Bed{FarmID: w.farm, FieldID: w.field, Name: "2", CreatedAt: at(1, 0)})
 	find := func(farmID, bed int64) farm.Finding {
-		f := farm.Finding{FarmID: farmID, BedID: bed, Night: "2026-11-14", LostFraction: 0.25, Note: "outer leaves", CreatedAt: at(15, 9)}
+		f := filled(1, farm.Finding{FarmID: farmID, BedID: bed})
 		f.ID = added(t, b, store.Writer.AddFinding, f)
 		return f
 	}

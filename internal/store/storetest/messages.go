@@ -20,8 +20,8 @@ func messageOnce(t *testing.T, b *book) {
 	w := settle(t, b, "one")
 	second := added(t, b, store.Writer.AddNotice, notice(w, "moved", 1))
 	first := added(t, b, store.Writer.AddNotice, notice(w, "last-call", 0))
-	want := message(w, "k1")
-	want.NoticeIDs, want.SentAt, want.Attempts, want.LastError = []int64{first, second}, unit.Some(at(12, 18)), 3, "451 later"
+	other := added(t, b, store.Writer.AddMessage, message(w, "k0"))
+	want := filled(1, store.Message{FarmID: w.farm, RecipientID: w.recipient, Key: "k1", NoticeIDs: []int64{first, second}})
 	b.write(t, func(ctx context.Context, wr store.Writer) {
 		want.ID = got(wr.AddMessage(ctx, want))(t)
 		_, err := wr.AddMessage(ctx, want)
@@ -35,6 +35,8 @@ func messageOnce(t *testing.T, b *book) {
 	test.Test = true
 	test.ID = added(t, b, store.Writer.AddMessage, test)
 	require.Equal(t, test, got(b.Message(ctx, test.ID))(t))
+	require.Equal(t, test, got(b.MessageByKey(ctx, "k2"))(t), "without notices")
+	require.Equal(t, []store.Message{test, want, got(b.Message(ctx, other))(t)}, got(b.Messages(ctx, w.farm, store.Page{}))(t))
 	_, err := b.Message(ctx, missing)
 	require.ErrorIs(t, err, store.ErrNotFound)
 	_, err = b.MessageByKey(ctx, "k3")
@@ -43,6 +45,8 @@ func messageOnce(t *testing.T, b *book) {
 
 func messageMarked(t *testing.T, b *book) {
 	w := settle(t, b, "one")
+	other := message(w, "k0")
+	other.ID = added(t, b, store.Writer.AddMessage, other)
 	m := message(w, "k1")
 	m.ID = added(t, b, store.Writer.AddMessage, m)
 	m.State, m.Attempts, m.LastError = store.Sent, 2, "550 caf\xe9 \x00 refused" // as a server may say it
@@ -55,6 +59,7 @@ func messageMarked(t *testing.T, b *book) {
 	})
 	m.LastError = "550 caf\uFFFD \uFFFD refused"
 	require.Equal(t, m, got(b.Message(t.Context(), m.ID))(t), "nothing else is marked")
+	require.Equal(t, other, got(b.Message(t.Context(), other.ID))(t), "and no other message")
 }
 
 func overdue(t *testing.T, b *book) {

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
@@ -47,9 +48,9 @@ func noticeOnce(t *testing.T, b *book) {
 func noticeKeptWhole(t *testing.T, b *book) {
 	ctx := t.Context()
 	w, other := settle(t, b, "one"), settle(t, b, "other")
-	want := notice(w, "harvest-before", 2)
-	want.HarvestBefore, want.Likelihood = unit.Some(at(14, 21)), unit.Some(0.0)
-	want.ForecastID = added(t, b, store.Writer.AddForecast, fullForecast(w.cell))
+	want := filled(1, store.Notice{FarmID: w.farm, FieldID: w.field, BedID: w.bed, Likelihood: unit.Some(0.0),
+		ForecastID: added(t, b, store.Writer.AddForecast, fullForecast(w.cell))})
+	want.Answer, want.AnsweredAt = "", unit.None[time.Time]() // AddAnswer
 	want.Facts = json.RawMessage("{ \"tolerance_c\": -6.7, \"name\":\"Rüben \\u003c\" }")
 	want.ID = added(t, b, store.Writer.AddNotice, want)
 	require.Equal(t, want, got(b.Notice(ctx, w.farm, want.ID))(t), "byte for byte")
@@ -83,6 +84,7 @@ func noticesNewestFirst(t *testing.T, b *book) {
 		"kind":        {store.NoticeFilter{Kind: "moved"}, []int64{ids[0], ids[2]}},
 		"bed":         {store.NoticeFilter{BedID: w.bed}, []int64{ids[0], ids[2], ids[3]}},
 		"field":       {store.NoticeFilter{FieldID: w.field}, ids},
+		"no field":    {store.NoticeFilter{FieldID: other.field}, nil},
 		"foreign bed": {store.NoticeFilter{BedID: other.bed}, nil},
 		"from":        {store.NoticeFilter{From: at(12, 12)}, ids[:2]},
 		"to":          {store.NoticeFilter{To: at(12, 12)}, ids[2:]},
@@ -98,8 +100,9 @@ func noticesNewestFirst(t *testing.T, b *book) {
 
 func answers(t *testing.T, b *book) {
 	ctx := t.Context()
-	w := settle(t, b, "one")
+	w, other := settle(t, b, "one"), settle(t, b, "other")
 	id := added(t, b, store.Writer.AddNotice, notice(w, "harvest-before", 0))
+	quiet := added(t, b, store.Writer.AddNotice, notice(w, "moved", 1))
 	say := func(hour int, what string) farm.Answer {
 		a := farm.Answer{FarmID: w.farm, NoticeID: id, BedID: w.bed, RecipientID: w.recipient, Answer: what, HarvestedKg: unit.Some(0.0), At: at(13, hour)}
 		a.ID = added(t, b, store.Writer.AddAnswer, a)
@@ -109,9 +112,14 @@ func answers(t *testing.T, b *book) {
 	late := farm.Answer{FarmID: w.farm, NoticeID: id, Answer: farm.LeaveIt, At: at(13, 9)} // came by a slower way
 	late.ID = added(t, b, store.Writer.AddAnswer, late)
 	require.Equal(t, []farm.Answer{first, second, late}, got(b.Answers(ctx, w.farm, id))(t))
+	require.Empty(t, got(b.Answers(ctx, other.farm, id))(t), "another farm's")
+	require.Empty(t, got(b.Answers(ctx, w.farm, quiet))(t), "another notice's")
+	require.Empty(t, got(b.Notice(ctx, w.farm, quiet))(t).Answer)
 	n := got(b.Notice(ctx, w.farm, id))(t)
 	require.Equal(t, farm.Harvested, n.Answer, "the latest by its time")
 	require.Equal(t, unit.Some(at(13, 10)), n.AnsweredAt)
+	say(10, farm.Covered)
+	require.Equal(t, farm.Covered, got(b.Notice(ctx, w.farm, id))(t).Answer, "of two at the same time the later entry")
 	require.ErrorIs(t, b.try(t, func(ctx context.Context, wr store.Writer) error {
 		_, err := wr.AddAnswer(ctx, farm.Answer{FarmID: w.farm, NoticeID: missing, Answer: farm.Seen, At: at(13, 0)})
 		return err

@@ -13,6 +13,7 @@ import (
 
 	"winterstand/internal/farm"
 	"winterstand/internal/store"
+	"winterstand/internal/unit"
 )
 
 // Opener opens the store on one database. A second call, after Close, opens the
@@ -176,4 +177,35 @@ func settle(t *testing.T, b *book, name string) (w world) {
 		require.NoError(t, wr.PlaceField(ctx, w.field, w.cell))
 	})
 	return w
+}
+
+// clearBed ends the bed of a world.
+func clearBed(t *testing.T, b *book, w world) {
+	t.Helper()
+	b.write(t, func(ctx context.Context, wr store.Writer) {
+		bed := got(wr.Bed(ctx, w.farm, w.bed))(t)
+		bed.ClearedAt = unit.Some(at(2, 0))
+		require.NoError(t, wr.UpdateBed(ctx, bed))
+	})
+}
+
+// removeField ends the field of a world, whose bed stands as if nothing was.
+func removeField(t *testing.T, b *book, w world) {
+	t.Helper()
+	b.write(t, func(ctx context.Context, wr store.Writer) {
+		field := got(wr.Field(ctx, w.farm, w.field))(t)
+		field.RemovedAt = unit.Some(at(2, 0))
+		require.NoError(t, wr.UpdateField(ctx, field.Field))
+	})
+}
+
+// moveBed moves the bed of a world to a field that is in no cell.
+func moveBed(t *testing.T, b *book, w world) {
+	t.Helper()
+	unplaced := added(t, b, store.Writer.AddField, farm.Field{FarmID: w.farm, Name: "unplaced", CreatedAt: at(1, 0)})
+	b.write(t, func(ctx context.Context, wr store.Writer) {
+		bed := got(wr.Bed(ctx, w.farm, w.bed))(t)
+		bed.FieldID = unplaced
+		require.NoError(t, wr.UpdateBed(ctx, bed))
+	})
 }

@@ -12,6 +12,7 @@ import (
 
 	"winterstand/internal/farm"
 	"winterstand/internal/store"
+	"winterstand/internal/unit"
 )
 
 var errGivenUp = errors.New("given up")
@@ -140,7 +141,7 @@ func cancelled(t *testing.T, b *book) {
 
 func reopened(t *testing.T, b *book) {
 	w := settle(t, b, "kept")
-	want := fullBed(w)
+	want := farm.Bed{FarmID: w.farm, FieldID: w.field, Name: "2", StandingKg: unit.Some(20.0), CreatedAt: at(1, 0)}
 	want.ID = added(t, b, store.Writer.AddBed, want)
 	want.Version = 1
 	var secret []byte

@@ -23,20 +23,24 @@ func verdicts(t *testing.T, b *book) {
 	_, err := b.Verdict(ctx, w.bed)
 	require.ErrorIs(t, err, store.ErrNotFound)
 	cleared := added(t, b, store.Writer.AddBed, farm.Bed{FarmID: w.farm, FieldID: w.field, Name: "c", CreatedAt: at(1, 0), ClearedAt: unit.Some(at(2, 0))})
-	full := store.Verdict{BedID: w.bed, Event: farm.Event{Phase: farm.Called, NoticeID: 9, Night: "2026-11-12", Awaits: "2026-11-13",
-		Deadline: unit.Some(at(12, 22)), LastWindow: unit.Some(farm.Window{Start: at(12, 15), End: at(12, 22)}), Cause: farm.LeafFreeze,
-		Left: unit.Some(0.0), ToldAt: unit.Some(at(10, 7)), Revision: 3, Issued: unit.Some(at(10, 6)), LowIssues: 1, LaterIssues: 2, Inspected: "2026-11-01"},
-		Kept: farm.Keep(farm.Verdict{State: farm.HarvestBefore, AsOf: at(10, 7), Night: "2026-11-12", HarvestBefore: unit.Some(at(12, 22)),
-			Likelihood: unit.Some(0.0), Cover: "é<", Forecast: farm.Basis{ID: 4711, Source: "nws", Issued: at(10, 6)}})}
+	gone := added(t, b, store.Writer.AddField, farm.Field{FarmID: w.farm, Name: "gone", CreatedAt: at(1, 0), RemovedAt: unit.Some(at(2, 0))})
+	b.write(t, func(ctx context.Context, wr store.Writer) { require.NoError(t, wr.PlaceField(ctx, gone, w.cell)) })
+	abandoned := added(t, b, store.Writer.AddBed, farm.Bed{FarmID: w.farm, FieldID: gone, Name: "a", CreatedAt: at(1, 0)})
+	full := filled(1, store.Verdict{BedID: w.bed})
 	bare := store.Verdict{BedID: other.bed, Kept: farm.Keep(farm.Verdict{State: farm.Unknown, AsOf: at(10, 7)})}
-	saveVerdicts(t, b, full, bare, store.Verdict{BedID: cleared, Kept: farm.Keep(farm.Verdict{State: farm.Holds, AsOf: at(1, 0)})})
+	ended := farm.Keep(farm.Verdict{State: farm.Holds, AsOf: at(1, 0)})
+	saveVerdicts(t, b, bare, full, store.Verdict{BedID: cleared, Kept: ended}, store.Verdict{BedID: abandoned, Kept: ended})
 	require.Equal(t, full, got(b.Verdict(ctx, w.bed))(t), "whole")
 	require.Equal(t, map[int64]store.Verdict{w.bed: full}, got(b.Verdicts(ctx, w.farm))(t), "standing beds only")
+	require.Equal(t, bare, got(b.Verdict(ctx, other.bed))(t))
 	require.Equal(t, map[int64]store.Verdict{other.bed: bare}, got(b.VerdictsOfCell(ctx, other.cell))(t))
+	require.Equal(t, map[int64]store.Verdict{w.bed: full}, got(b.VerdictsOfCell(ctx, w.cell))(t), "standing beds only")
 
 	later := bare
 	later.BedID, later.Kept = w.bed, farm.Keep(farm.Verdict{State: farm.Unknown, AsOf: at(11, 0)})
-	saveVerdicts(t, b, full, later)
+	changed := filled(2, store.Verdict{BedID: other.bed})
+	saveVerdicts(t, b, full, later, changed)
+	require.Equal(t, changed, got(b.Verdict(ctx, other.bed))(t), "every member")
 	require.Equal(t, later, got(b.Verdict(ctx, w.bed))(t), "the last of a bed counts")
 	saveVerdicts(t, b)
 	err = b.try(t, func(ctx context.Context, wr store.Writer) error {
@@ -83,7 +87,8 @@ func judgementsFirst(t *testing.T, b *book) {
 	w, other := settle(t, b, "one"), settle(t, b, "other")
 	first, second := judgement(w, "2026-11-14", 1), judgement(w, "2026-11-14", 2)
 	second.Lost, second.AirMinWas, second.Acted = unit.Some(0.5), unit.Some(-10.0), false
-	foreign := judgement(other, "2026-11-15", 1)
+	foreign := filled(1, store.Judgement{FarmID: other.farm, BedID: other.bed, Night: "2026-11-15"})
+	foreign.ID = 0 // judgementsOf
 	late := first
 	late.Likelihood, late.AirMinC = 0.9, -20
 	b.write(t, func(ctx context.Context, wr store.Writer) {
@@ -95,6 +100,8 @@ func judgementsFirst(t *testing.T, b *book) {
 	require.Equal(t, []store.Judgement{first, second, foreign}, judgementsOf(t, b, 0, "2026-11-14", "2026-11-15"))
 	require.Equal(t, []store.Judgement{foreign}, judgementsOf(t, b, 0, "2026-11-15", "2026-11-15"))
 	require.Empty(t, judgementsOf(t, b, w.farm, "2026-11-15", "2026-11-30"))
+	require.Empty(t, judgementsOf(t, b, 0, "2026-11-01", "2026-11-13"))
+	require.Empty(t, judgementsOf(t, b, 0, "2026-11-16", "2026-11-30"))
 }
 
 func judgementsScored(t *testing.T, b *book) {

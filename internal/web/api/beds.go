@@ -152,7 +152,7 @@ func (s *service) wholeBench(ctx context.Context, farmID int64) (bench, error) {
 }
 
 func (n bench) listedBed(ctx context.Context, b farm.Bed) (Bed, error) {
-	if err := n.locate(ctx, n.Desk.Store, b); err != nil {
+	if err := n.locate(ctx, n.Desk.Store.Reader, b); err != nil {
 		return Bed{}, err
 	}
 	view, err := n.bed(b)
@@ -187,7 +187,7 @@ func (s *service) getBed(ctx context.Context, farmID int64, in *ByID) (*one[Bed]
 	if err != nil {
 		return nil, err
 	}
-	view, err := s.bedView(ctx, s.Desk.Store, b)
+	view, err := s.bedView(ctx, s.Desk.Store.Reader, b)
 	return &one[Bed]{etag(b.Version), view}, err
 }
 
@@ -197,7 +197,7 @@ func (s *service) changeBed(ctx context.Context, farmID int64, in *changeByID[co
 		if err != nil {
 			return err
 		}
-		view, err := s.bedView(ctx, s.Desk.Store, b)
+		view, err := s.bedView(ctx, s.Desk.Store.Reader, b)
 		out = &one[Bed]{etag(b.Version), view}
 		return err
 	})

@@ -68,7 +68,7 @@ func newWorldWith(t *testing.T, perMinute int) *world {
 		}
 		return nil
 	})
-	return newWorldOn(t, opened, perMinute)
+	return newWorldOn(t, opened.Store, perMinute)
 }
 
 // newWorldOnPostgres is the same over the server database.
@@ -86,7 +86,7 @@ func newWorldOnPostgres(t *testing.T) *world {
 		}
 		return nil
 	})
-	return newWorldOn(t, opened, 0)
+	return newWorldOn(t, opened.Store, 0)
 }
 
 func newWorldOn(t *testing.T, opened store.Store, perMinute int) *world {

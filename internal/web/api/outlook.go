@@ -60,7 +60,7 @@ func (s *service) standing(ctx context.Context, farmID, bedID int64) (n bench, b
 	if b.ClearedAt.Known() {
 		return n, b, &NotYet{"the bed has been cleared: nothing stands there to be judged"}
 	}
-	n, err = s.benchOf(ctx, s.Desk.Store, b)
+	n, err = s.benchOf(ctx, s.Desk.Store.Reader, b)
 	return n, b, err
 }
 

@@ -20,7 +20,7 @@ import (
 	"winterstand/internal/store"
 )
 
-// Book is what the calendar reads; store.Reader says what each promises.
+// Book is what the calendar reads; store says what each promises.
 type Book interface {
 	FarmByCalendar(ctx context.Context, secret string) (farm.Farm, error)
 	Notices(ctx context.Context, farmID int64, f store.NoticeFilter) ([]store.Notice, error)

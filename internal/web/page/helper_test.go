@@ -67,7 +67,7 @@ func newWorld(t testing.TB, edit ...func(*Options)) *world {
 	zone, err := time.LoadLocation("America/Chicago")
 	require.NoError(t, err)
 	w := &world{TB: t, store: opened, judge: &fakeJudge{}, mail: &letterbox{}, log: &bytes.Buffer{}, now: noon, zone: zone}
-	w.desk = commands.Desk{Store: opened, Catalogue: catalogue, Now: func() time.Time { return w.now }}
+	w.desk = commands.Desk{Store: opened.Store, Catalogue: catalogue, Now: func() time.Time { return w.now }}
 	made, err := w.desk.MakeToken(w.ctx(), "Hill Farm", farm.ScopeWrite)
 	require.NoError(t, err)
 	w.token, w.farmID = made.Token, made.Farm.ID
@@ -82,7 +82,7 @@ func (w *world) ctx() context.Context { return context.Background() }
 
 // serve starts the pages; an edit changes what they are made of.
 func (w *world) serve(edit ...func(*Options)) {
-	o := Options{Desk: w.desk, Judge: w.judge, Larder: plan.Larder{Books: w.store, Catalogue: w.desk.Catalogue, Now: w.desk.Now}, Draw: draw, Mailer: w.mail, Channels: []string{store.Email, store.SMS},
+	o := Options{Desk: w.desk, Judge: w.judge, Larder: plan.Larder{Books: w.store.Reader, Catalogue: w.desk.Catalogue, Now: w.desk.Now}, Draw: draw, Mailer: w.mail, Channels: []string{store.Email, store.SMS},
 		Sources: []string{"nws", "metno"}, Signer: link.Signer{Secret: []byte("a secret for tests")}, Phrases: phrase.MustLoad(),
 		PublicURL: "http://127.0.0.1", Log: slog.New(slog.NewTextHandler(w.log, nil))}
 	for _, e := range edit {
