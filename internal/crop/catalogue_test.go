@@ -49,7 +49,7 @@ func TestFindForgivesSpelling(t *testing.T) {
 
 func TestFindNamesTheNearest(t *testing.T) {
 	cat := catalogue(t)
-	for _, c := range []struct{ asked, near string }{{"spinich", "spinach"}, {"chrad", "chard"}, {"rutabega", "rutabaga"}, {"onions, red", "onion"}} {
+	for _, c := range []struct{ asked, near string }{{"spinich", "spinach"}, {"chrad", "chard"}, {"rutabega", "rutabaga"}, {"onions, red", "onion"}, {"long purple carrot of ours", "carrot"}, {"ruta", "rutabaga"}} {
 		_, err := cat.Find(c.asked)
 		require.ErrorIs(t, err, ErrUnknown)
 		assert.ErrorContains(t, err, "did you mean")

@@ -316,3 +316,14 @@ func TestHoursAreTheSameForEverySpan(t *testing.T) {
 		}
 	})
 }
+
+// The sun is held through its interval and not known a minute longer.
+func TestTheSunIsHeldToTheEndOfItsInterval(t *testing.T) {
+	f := with(map[Quantity][]Interval{Air: hourly(1, 2, 3, 4), Shortwave: {iv(0, 2, 120), iv(3, 4, 80)}})
+	var got []unit.Maybe[float64]
+	for _, h := range Hours(f, hour(-1), hour(5)) {
+		got = append(got, h.Shortwave)
+	}
+	none := unit.None[float64]()
+	assert.Equal(t, []unit.Maybe[float64]{none, unit.Some(120.0), unit.Some(120.0), none, unit.Some(80.0), none}, got)
+}

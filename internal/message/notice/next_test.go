@@ -104,6 +104,36 @@ func TestWhenABedIsTold(t *testing.T) {
 	}
 }
 
+// Why nothing was told is counted by its reason: one that would have been told and
+// has been asked about or said already is not one that stands.
+func TestWhyNothingIsTold(t *testing.T) {
+	asked, spent := farm.Event{Inspected: nightOf(25)}, farm.Event{Phase: farm.Spent}
+	gone := harvest(17, 0, 0.9)
+	gone.NothingLeft = true
+	for _, c := range []struct {
+		name  string
+		e     farm.Event
+		v     farm.Verdict
+		muted bool
+		want  notice.Reason
+	}{
+		{"holds", farm.Event{}, holds(0.1), false, notice.Stands},
+		{"holds, asked about before", asked, holds(0.1), false, notice.Stands},
+		{"not yet", farm.Event{}, harvest(19, 0, 0.3), false, notice.NotYet},
+		{"not yet, asked about before", asked, harvest(19, 0, 0.3), false, notice.NotYet},
+		{"due, asked about before", asked, harvest(14, 0, 0.3), false, notice.AskedAlready},
+		{"too late again", spent, tooLate(17, 0.4), false, notice.SaidTooLate},
+		{"due after too late", spent, harvest(14, 0, 0.3), false, notice.WithinLead},
+		{"cannot be seen", farm.Event{}, unknown(), false, notice.CannotSee},
+		{"left alone", farm.Event{}, harvest(14, 0, 0.3), true, notice.LeftAlone},
+		{"nothing left", farm.Event{}, gone, false, notice.NothingLeft},
+	} {
+		got := notice.Next(notice.Moment{Event: c.e, Verdict: seen(c.v, on(12, 6)), Rules: rules, Now: on(12, 9), Muted: c.muted})
+		assert.Equal(t, c.want, got.Reason, c.name)
+		assert.Equal(t, c.want == notice.WithinLead, got.Draft != nil, c.name)
+	}
+}
+
 func TestTheCourseOfAnEvent(t *testing.T) {
 	told := step{at: on(16, 18), v: harvest(18, 0, 0.4), issued: 1, want: notice.HarvestBefore, night: 18, revision: 1}
 	for name, steps := range map[string][]step{

@@ -282,6 +282,18 @@ func TestTheHoursListedAreThoseBeforeTheDeadline(t *testing.T) {
 	assert.NotContains(t, strings.Join(body, "\n"), "Hours it can be harvested")
 }
 
+// What carries a bed through is said otherwise than what only makes it likelier.
+func TestAHelpThatHoldsIsSaidSo(t *testing.T) {
+	for _, s := range readers() {
+		for holds, key := range map[bool]string{true: "help.cover_holds", false: "help.cover"} {
+			v := full(harvest(18, 0, 0.4))
+			v.Helps = []farm.Help{{Cover: "low_tunnel_fabric", Likelihood: 0.3, Holds: holds}}
+			want := s.Say(key, phrase.Args{"cover": s.Say("cover.low_tunnel_fabric", nil), "chance": s.Chance(0.3)})
+			assert.Contains(t, strings.Join(notice.Words(s, about(notice.HarvestBefore, v), read).Body, " "), want)
+		}
+	}
+}
+
 // What is said must make sense when the most likely night would spare the bed.
 func TestTheReasonSaysWhyAMildMedianIsNoComfort(t *testing.T) {
 	for _, s := range readers() {

@@ -41,3 +41,14 @@ func TestChanceIsSaidAsPeopleWeighIt(t *testing.T) {
 		assert.Equal(t, want, s.Chance(p), "p=%v", p)
 	}
 }
+
+// Zones without letters of their own are said by their distance from UTC (IANA: the
+// clocks of Brazil and Nepal have none).
+func TestAZoneWithoutANameIsSaidFromUTC(t *testing.T) {
+	at := time.Date(2026, 11, 19, 22, 30, 0, 0, time.UTC)
+	for name, want := range map[string]string{"America/Sao_Paulo": "19:30 UTC-03", "Asia/Kathmandu": "04:15 UTC+0545", "America/Chicago": "16:30 CST"} {
+		zone, err := time.LoadLocation(name)
+		require.NoError(t, err)
+		assert.Equal(t, want, Speaker{Book: MustLoad(), Language: "en", Units: unit.Metric, Zone: zone}.Clock(at))
+	}
+}

@@ -81,3 +81,37 @@ func TestCurveLeavesThroughTheTop(t *testing.T) {
 	assert.Empty(t, offTheTop([]pt{{1, top}, {2, top}}))
 	assert.Equal(t, [][]pt{{{1, in}, {2, in}}}, offTheTop([]pt{{1, in}, {2, in}}))
 }
+
+// A label fits under a floor of 100 px where the floor runs all along it and
+// nothing falls to its top, 11 px over its foot; what happens beside it does not
+// matter.
+func TestRoomForALabelUnderTheFloor(t *testing.T) {
+	line := func(y float64) (all []sample) {
+		for x := 40.0; x <= 200; x += 10 {
+			all = append(all, sample{x, y, true})
+		}
+		return all
+	}
+	floor := line(100)
+	floor[6].y = 104 // at x 100
+	for name, c := range map[string]struct {
+		change func(floor, coldest []sample)
+		free   bool
+	}{
+		"nothing near":              {func(_, _ []sample) {}, true},
+		"a fall into it":            {func(_, c []sample) { c[6].y = 110 }, false},
+		"a fall that just misses":   {func(_, c []sample) { c[5].y = 105 }, true},
+		"a fall beside it":          {func(_, c []sample) { c[1].y, c[15].y = 150, 150 }, true},
+		"a gap in the floor":        {func(f, _ []sample) { f[6].ok = false }, false},
+		"a gap beside it":           {func(f, _ []sample) { f[1].ok, f[15].ok = false, false }, true},
+		"a floor that ends over it": {func(f, _ []sample) { copy(f[8:], make([]sample, 9)) }, false},
+	} {
+		f, coldest := append([]sample{}, floor...), line(60)
+		c.change(f, coldest)
+		y, free := roomAt(f, coldest, 80, 60, 16)
+		assert.Equal(t, c.free, free, name)
+		if free {
+			assert.Equal(t, 120.0, y, "%s: 16 px under its lowest place", name)
+		}
+	}
+}

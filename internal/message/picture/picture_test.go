@@ -262,6 +262,10 @@ func TestTextsStayInThePicture(t *testing.T) {
 	assert.LessOrEqual(t, textWidth(fit(b.Headline, width-12, 16, true), 16, true), width-12)
 	assert.True(t, strings.HasSuffix(fit(b.Headline, width-12, 16, true), "…"))
 	assert.Equal(t, "short", fit("short", 100, 16, true))
+	for _, wide := range []float64{1, 1.03, 1.1} { // a browser's own face may run wider: six per cent stay free
+		whole := fit("Harvest before", wide*textWidth("Harvest before", 16, true), 16, true) == "Harvest before"
+		assert.Equal(t, wide > 1.06, whole, "%v of its width", wide)
+	}
 }
 
 func TestPNG(t *testing.T) {

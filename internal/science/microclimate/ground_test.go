@@ -292,3 +292,23 @@ func TestBareSurfaceByNightAndDay(t *testing.T) {
 	assert.Greater(t, night, -8.0)
 	assert.Greater(t, day, 5.0)
 }
+
+// Straw that is laid begins as warm as what it is laid on, more straw on it leaves
+// it as warm as it was and settles anew; a mat that is not there is as warm as the
+// soil's surface.
+func TestStrawBeginsAsWarmAsWhatItIsLaidOn(t *testing.T) {
+	g := Ground{SkinC: -3, SurfaceC: -1, StrawC: [strawNodes]float64{9, 9}, MatC: [matNodes]float64{9, 9}}
+	g.lay(&Dressing{MulchCm: 10})
+	assert.Equal(t, [strawNodes]float64{-3, -3}, g.StrawC)
+	assert.Equal(t, [matNodes]float64{-1, -1}, g.MatC)
+	assert.Equal(t, 1.0, g.StrawHours)
+	g.SkinC = -8
+	g.lay(&Dressing{MulchCm: 10})
+	assert.Equal(t, 2.0, g.StrawHours)
+	g.lay(&Dressing{MulchCm: 20})
+	assert.Equal(t, [strawNodes]float64{-3, -3}, g.StrawC)
+	assert.Equal(t, 1.0, g.StrawHours)
+	g.lay(&Dressing{MulchCm: 5}) // some is taken off
+	assert.Equal(t, 2.0, g.StrawHours)
+	assert.Equal(t, 5.0, g.StrawCm)
+}

@@ -160,3 +160,16 @@ func TestTrailingBlanksOfAMonthMayBeCut(t *testing.T) {
 	assert.Equal(t, c(-5), got.Days[0].Min)
 	assert.Equal(t, farm.Day("2026-01-31"), got.Days[30].Date)
 }
+
+// Years from 1700 to 2200, the first and the last among them.
+func TestYearsOfTheFixedForm(t *testing.T) {
+	for year, right := range map[string]bool{"1699": false, "1700": true, "2200": true, "2201": false} {
+		text := strings.ReplaceAll(dly("TMIN", " -122  S")+dly("TMAX", "  -39  S"), "839202601", "839"+year+"01")
+		_, err := Read(strings.NewReader(text), "x.dly", Options{})
+		if right {
+			assert.NoError(t, err, year)
+			continue
+		}
+		assert.ErrorContains(t, err, "is not a year and month", year)
+	}
+}

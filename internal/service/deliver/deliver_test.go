@@ -39,6 +39,9 @@ func TestAMessageIsSentOnce(t *testing.T) {
 	assert.Equal(t, []string{notice.Thread("bed:1", "2026-11-18")}, e.Thread)
 	assert.Empty(t, b.jobs, "nothing is left to do")
 	require.NoError(t, b.carrier.Message(t.Context(), 999), "a message that is gone is no error")
+	_, claimed, err := b.carrier.claim(t.Context(), 999)
+	require.NoError(t, err)
+	assert.False(t, claimed, "and there is nothing to try")
 }
 
 func TestAMessageWaitsForItsTime(t *testing.T) {

@@ -123,6 +123,20 @@ func TestAnswers(t *testing.T) {
 	}
 }
 
+// What was stood down stays so when the bed ends afterwards: nothing new is said.
+func TestABedThatEndsAfterItsStandDownChangesNothing(t *testing.T) {
+	p := newPaper(t)
+	p.tell(notice.HarvestBefore, noon, unit.Some(thursday))
+	down := noon.Add(24 * time.Hour)
+	p.tell(notice.StandDown, down, none, func(f *notice.Facts) { f.Before = unit.Some(thursday) })
+	before := p.only(down)
+	p.bed.ClearedAt = unit.Some(down.Add(time.Hour))
+	after := p.only(down.Add(2 * time.Hour))
+	assert.Equal(t, before.Description, after.Description)
+	assert.Equal(t, before.Sequence, after.Sequence)
+	assert.Equal(t, before.Modified, after.Modified)
+}
+
 func TestABedThatEndsLongAfterItsNightCancelsNothing(t *testing.T) {
 	p := newPaper(t)
 	p.tell(notice.HarvestBefore, noon, unit.Some(thursday))

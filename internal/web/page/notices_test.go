@@ -93,6 +93,17 @@ func TestANoticeSaysWhatWasKnownWhenItLeft(t *testing.T) {
 		"Answers", "seen: Ana, Wed 18 Nov 10:20 am CST", "Deliveries", "Ana, E-mail: GIVEN UP", "Tries: 6. Last answer: 550 no such mailbox")
 }
 
+// A list without dates has no limit, and only a day that is none is spoken of.
+func TestDaysOfTheListOfNotices(t *testing.T) {
+	w := newWorld(t)
+	w.history()
+	wrong := (&visit{speaker: phrase.Speaker{Book: phrase.MustLoad(), Language: "en"}}).say("right.day")
+	for query, shown := range map[string]bool{"": false, "?from=2026-11-13": false, "?to=2026-11-13": false, "?from=soon": true, "?to=soon": true} {
+		r := w.grower().get("/notices" + query).is(200)
+		assert.Equal(t, shown, strings.Contains(r.body, wrong), query)
+	}
+}
+
 // Straw is told where there was any, however little.
 func TestStrawIsAmongWhatWasKnown(t *testing.T) {
 	v := &visit{speaker: phrase.Speaker{Book: phrase.MustLoad(), Language: "en", Units: unit.Metric, Zone: time.UTC}}
