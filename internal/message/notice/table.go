@@ -17,7 +17,6 @@ type Move struct {
 
 // Sets of phases as rows name them.
 var (
-	closed   = []farm.Phase{farm.Quiet, farm.Spent}
 	waiting  = []farm.Phase{farm.Told, farm.Called} // a deadline was told
 	tooLate  = []farm.Phase{farm.ToldTooLate}
 	relieved = []farm.Phase{farm.Relieved}

@@ -49,7 +49,7 @@ func newSchoolSince(t *testing.T, from time.Time) *school {
 	catalogue, err := crop.Default()
 	require.NoError(t, err)
 	s := &school{T: t, store: opened, clock: nov(9, 18)}
-	s.reader = &scene.Reader{Store: opened, SourceNames: []string{"nws"}, Catalogue: catalogue, Log: slog.New(slog.DiscardHandler),
+	s.reader = &scene.Reader{Store: opened.Store, SourceNames: []string{"nws"}, Catalogue: catalogue, Log: slog.New(slog.DiscardHandler),
 		Now: func() time.Time { return s.clock }, Members: 3}
 	s.write(func(tx store.Writer) {
 		f := farm.New("Hill Farm", nov(1, 0))

@@ -38,7 +38,7 @@ func newDesk(t *testing.T) *desk {
 	catalogue, err := crop.Default()
 	require.NoError(t, err)
 	d := &desk{T: t, clock: hourNow.Add(25 * time.Minute)}
-	d.Reader = Reader{Store: opened, SourceNames: []string{"nws", "metno"}, Catalogue: catalogue, Log: slog.New(slog.DiscardHandler), Now: func() time.Time { return d.clock }, Members: 3}
+	d.Reader = Reader{Store: opened.Store, SourceNames: []string{"nws", "metno"}, Catalogue: catalogue, Log: slog.New(slog.DiscardHandler), Now: func() time.Time { return d.clock }, Members: 3}
 	d.write(func(tx store.Writer) {
 		d.farm, err = tx.AddFarm(t.Context(), farm.New("Hill Farm", hourNow))
 		require.NoError(t, err)
