@@ -119,5 +119,5 @@ func (f *skillFlags) own(cmd *cobra.Command) (r skill.Report, err error) {
 		}
 		farmID = found.ID
 	}
-	return plan.Larder{Books: book.Store.Reader, Catalogue: book.Catalogue}.Skill(cmd.Context(), farmID)
+	return plan.Reader{Books: book.Store.Reader, Catalogue: book.Catalogue}.Skill(cmd.Context(), farmID)
 }

@@ -48,12 +48,12 @@ type Options struct {
 type Service struct {
 	Options
 	Book      store.Store
-	Desk      commands.Desk
+	Commands  commands.Service
 	Runner    *round.Runner
 	Scorer    score.Scorer
 	Letters   letters.Writer
 	Carrier   *deliver.Carrier
-	Larder    plan.Larder
+	Plans     plan.Reader
 	Catalogue crop.Catalogue
 	Phrases   *phrase.Book
 	queue     queue
@@ -134,8 +134,8 @@ func (s *Service) wire(ctx context.Context, opened *book) error {
 	scenes := &scene.Reader{Store: s.Book, Catalogue: s.Catalogue, Log: s.Log, Now: s.Now, Members: verdict.DefaultMembers}
 	s.Runner, s.Scorer = round.New(scenes, srcs...), score.Scorer{Reader: scenes}
 	s.Letters = letters.Writer{Store: s.Book, Catalogue: s.Catalogue, Now: s.Now}
-	s.Desk = commands.Desk{Store: s.Book, Catalogue: s.Catalogue, Now: s.Now, Filled: s.Letters.RoomFilled}
-	s.Larder = plan.Larder{Books: s.Book.Reader, Catalogue: s.Catalogue, Now: s.Now}
+	s.Commands = commands.Service{Store: s.Book, Catalogue: s.Catalogue, Now: s.Now, Filled: s.Letters.RoomFilled}
+	s.Plans = plan.Reader{Books: s.Book.Reader, Catalogue: s.Catalogue, Now: s.Now}
 	s.Carrier = &deliver.Carrier{Store: s.Book, Senders: channels, Book: s.Phrases, PublicURL: s.Settings.PublicURL,
 		Artist: artist{scenes, &outlooks{}}, Annex: s.annex, Log: s.Log, Now: s.Now, Told: s.Told}
 	if s.inbound, err = s.replies(); err != nil {

@@ -230,7 +230,7 @@ func TestAPlaceThatCannotBeFoundIsSaid(t *testing.T) {
 	w := newWorld(t)
 	w.ann()
 	w.front.answer(func(rw http.ResponseWriter, r *http.Request, _ http.Handler) { unavailable(rw, r) })
-	f, err := w.service.Desk.AddField(t.Context(), w.farmID, fieldInput("Far field", 45.001, -93.201))
+	f, err := w.service.Commands.AddField(t.Context(), w.farmID, fieldInput("Far field", 45.001, -93.201))
 	require.NoError(t, err)
 	_, err = w.runner.Settle(t.Context(), f.ID)
 	require.ErrorContains(t, err, "place field")

@@ -10,9 +10,9 @@ import (
 	"winterstand/internal/service/commands"
 )
 
-// Books are the database and its desk alone: nothing is polled or sent.
+// Books are the database and its commands alone: nothing is polled or sent.
 type Books struct {
-	commands.Desk
+	commands.Service
 	book *book
 }
 
@@ -31,7 +31,7 @@ func OpenBooks(ctx context.Context, s settings.Settings, now func() time.Time) (
 	if err != nil {
 		return nil, fmt.Errorf("crop catalogue: %w", err)
 	}
-	return &Books{Desk: commands.Desk{Store: b.Store, Catalogue: catalogue, Now: now}, book: b}, nil
+	return &Books{Service: commands.Service{Store: b.Store, Catalogue: catalogue, Now: now}, book: b}, nil
 }
 
 // Close ends the connections.

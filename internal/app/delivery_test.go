@@ -14,13 +14,13 @@ import (
 )
 
 func fieldInput(name string, latitude, longitude float64) commands.FieldInput {
-	return commands.FieldInput{Name: commands.Give(name), Latitude: commands.Give(latitude), Longitude: commands.Give(longitude)}
+	return commands.FieldInput{Name: commands.Set(name), Latitude: commands.Set(latitude), Longitude: commands.Set(longitude)}
 }
 
 func TestAMailThatIsRefusedIsToldToOthersAndByText(t *testing.T) {
 	w := newWorld(t)
 	w.ann()
-	w.person(commands.RecipientInput{Name: commands.Give("Ben"), Phone: commands.Give("+16125550102")})
+	w.person(commands.RecipientInput{Name: commands.Set("Ben"), Phone: commands.Set("+16125550102")})
 	w.bed("A1", "chard")
 	w.snap()
 	w.caught.FailMails(1, catcher.Never)

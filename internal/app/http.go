@@ -20,7 +20,7 @@ import (
 func (s *Service) Handler() (http.Handler, error) {
 	r := chi.NewRouter()
 	r.Use(middleware.Compress(5))
-	api.Mount(r, api.New(api.Options{Desk: s.Desk, Judge: judge{s.Runner.Reader}, Books: s.Larder, Reason: s.reason, Tell: s.tell,
+	api.Mount(r, api.New(api.Options{Commands: s.Commands, Judge: judge{s.Runner.Reader}, Books: s.Plans, Reason: s.reason, Tell: s.tell,
 		TellPlan: s.tellPlan, TellNote: s.tellNote, Log: s.Log, Version: Version}))
 	r.Method(http.MethodGet, "/healthz", api.Healthz())
 	r.Method(http.MethodGet, "/readyz", api.Readyz(s.Book.Ping, s.Log))

@@ -18,7 +18,7 @@ func (s *Service) replies() (*inbound.Box, error) {
 	if err != nil {
 		return nil, err
 	}
-	b := &inbound.Box{Desk: s.Desk, Gate: gate, Phrases: s.Phrases, PublicURL: s.Settings.PublicURL, Now: s.Now, Log: s.Log}
+	b := &inbound.Box{Commands: s.Commands, Gate: gate, Phrases: s.Phrases, PublicURL: s.Settings.PublicURL, Now: s.Now, Log: s.Log}
 	for _, channel := range []string{store.Email, store.SMS} {
 		if _, ok := s.Carrier.Senders[channel]; ok {
 			b.Channels = append(b.Channels, channel)

@@ -62,7 +62,7 @@ func (w *world) lastText() string {
 
 func (w *world) calendar() string {
 	w.Helper()
-	secret, err := w.service.Desk.CalendarSecret(w.Context(), w.farmID)
+	secret, err := w.service.Commands.CalendarSecret(w.Context(), w.farmID)
 	require.NoError(w, err)
 	got := w.ask(httptest.NewRequest(http.MethodGet, calendar.Path(secret), nil))
 	require.Equal(w, http.StatusOK, got.Code)
@@ -94,7 +94,7 @@ func TestATextIsAnsweredByText(t *testing.T) {
 
 func TestWhoHasStoppedGetsNothingThatWaited(t *testing.T) {
 	w := answering(t)
-	night := w.person(commands.RecipientInput{Name: commands.Give("Cy"), Phone: commands.Give("+16125550103"), QuietFrom: commands.Give("08:00"), QuietTo: commands.Give("20:00")})
+	night := w.person(commands.RecipientInput{Name: commands.Set("Cy"), Phone: commands.Set("+16125550103"), QuietFrom: commands.Set("08:00"), QuietTo: commands.Set("20:00")})
 	w.bed("A1", "chard")
 	w.snap()
 	w.round()

@@ -47,7 +47,7 @@ func (s *Service) annex(ctx context.Context, farmID int64, facts []notice.Facts,
 	if due < planFor {
 		return "", nil
 	}
-	p, err := s.Larder.Plan(ctx, farmID)
+	p, err := s.Plans.Plan(ctx, farmID)
 	if err != nil || len(p.Beds) == 0 {
 		return "", err
 	}

@@ -19,8 +19,8 @@ import (
 
 func (w *world) store(kind string, celsius, capacity float64) farm.Room {
 	w.Helper()
-	r, err := w.service.Desk.AddRoom(w.Context(), w.farmID, commands.RoomInput{Name: commands.Give("Cellar"), Kind: commands.Give(kind),
-		Temperature: commands.Give(celsius), Humidity: commands.Give(0.95), CapacityKg: commands.Give(capacity)})
+	r, err := w.service.Commands.AddRoom(w.Context(), w.farmID, commands.RoomInput{Name: commands.Set("Cellar"), Kind: commands.Set(kind),
+		Temperature: commands.Set(celsius), Humidity: commands.Set(0.95), CapacityKg: commands.Set(capacity)})
 	require.NoError(w, err)
 	return r
 }
@@ -30,7 +30,7 @@ func (w *world) read(path string) map[string]any {
 	w.Helper()
 	handler, err := w.service.Handler()
 	require.NoError(w, err)
-	made, err := w.service.Desk.MakeToken(w.Context(), "Test Farm", farm.ScopeRead)
+	made, err := w.service.Commands.MakeToken(w.Context(), "Test Farm", farm.ScopeRead)
 	require.NoError(w, err)
 	req := httptest.NewRequest(http.MethodGet, path, nil)
 	req.Header.Set("Authorization", "Bearer "+made.Token)
@@ -49,10 +49,10 @@ func (w *world) read(path string) map[string]any {
 func TestThePlanStandsUnderAMailOfSeveralBeds(t *testing.T) {
 	w := newWorld(t, many)
 	w.ann()
-	w.person(commands.RecipientInput{Name: commands.Give("Bea"), Email: commands.Give("bea@farm.test"), Language: commands.Give("es"), Units: commands.Give("metric")})
+	w.person(commands.RecipientInput{Name: commands.Set("Bea"), Email: commands.Set("bea@farm.test"), Language: commands.Set("es"), Units: commands.Set("metric")})
 	w.store(farm.ColdStore, 1, 60)
-	w.bed("A1", "chard", func(in *commands.BedInput) { in.PricePerKg = commands.Give(5.0) })
-	w.bed("A2", "chard", func(in *commands.BedInput) { in.PricePerKg = commands.Give(9.0) })
+	w.bed("A1", "chard", func(in *commands.BedInput) { in.PricePerKg = commands.Set(5.0) })
+	w.bed("A2", "chard", func(in *commands.BedInput) { in.PricePerKg = commands.Set(9.0) })
 	w.snap()
 	w.round()
 	mails := w.caught.Mails()
@@ -91,7 +91,7 @@ func TestAHarvestGoesThroughTheBooks(t *testing.T) {
 	w := newWorld(t)
 	w.ann()
 	cellar := w.store(farm.ColdStore, 1, 100)
-	w.change(commands.FarmInput{Wanted: commands.Give([]farm.Want{{Crop: "chard", KgPerWeek: 5, From: "2025-11-01", To: "2026-06-30"}})})
+	w.change(commands.FarmInput{Wanted: commands.Set([]farm.Want{{Crop: "chard", KgPerWeek: 5, From: "2025-11-01", To: "2026-06-30"}})})
 	w.bed("A1", "chard")
 	w.bed("A2", "chard")
 	w.snap()
@@ -102,8 +102,8 @@ func TestAHarvestGoesThroughTheBooks(t *testing.T) {
 	assert.Len(t, w.read("/v1/plan")["beds"], 2)
 
 	for _, n := range notices {
-		_, err := w.service.Desk.Answer(t.Context(), w.farmID, n.ID, 0, commands.AnswerInput{Answer: commands.Give(farm.Harvested), HarvestedKg: commands.Give(48.0),
-			RoomID: commands.Give(cellar.ID), Container: commands.Give("tote")})
+		_, err := w.service.Commands.Answer(t.Context(), w.farmID, n.ID, 0, commands.AnswerInput{Answer: commands.Set(farm.Harvested), HarvestedKg: commands.Set(48.0),
+			RoomID: commands.Set(cellar.ID), Container: commands.Set("tote")})
 		require.NoError(t, err)
 	}
 	after := w.read("/v1/supply")

@@ -50,8 +50,8 @@ func (w *world) letters() []letter {
 func (w *world) story() {
 	w.service.Carrier.PublicURL = "https://farm.test"
 	w.ann()
-	w.person(commands.RecipientInput{Name: commands.Give(`Núñez, "Åda" 🥕`), Email: commands.Give("ada@farm.test"), Phone: commands.Give("+16125550102"),
-		Language: commands.Give("es"), Units: commands.Give("metric")})
+	w.person(commands.RecipientInput{Name: commands.Set(`Núñez, "Åda" 🥕`), Email: commands.Set("ada@farm.test"), Phone: commands.Set("+16125550102"),
+		Language: commands.Set("es"), Units: commands.Set("metric")})
 	w.bed("A1", "chard")
 	w.bed(`Row 7; left, “north” <b>&amp; 🥕 ñandú`, "kale-curly")
 	w.bed("Grandmother's long bed behind the second greenhouse, beside the old wall", "spinach")

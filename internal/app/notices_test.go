@@ -58,7 +58,7 @@ func TestANoticeReachesMailAndTextOnce(t *testing.T) {
 func TestSeveralBedsShareOneMessage(t *testing.T) {
 	w := newWorld(t)
 	w.ann()
-	w.person(commands.RecipientInput{Name: commands.Give("Ben"), Phone: commands.Give("+16125550102"), Units: commands.Give("metric")})
+	w.person(commands.RecipientInput{Name: commands.Set("Ben"), Phone: commands.Set("+16125550102"), Units: commands.Set("metric")})
 	for _, b := range []string{"A1", "A2", "A3", "A4"} {
 		w.bed(b, "chard")
 	}
@@ -95,7 +95,7 @@ func TestALastCallUnlessSomebodyAnswered(t *testing.T) {
 	first := w.round().Notices
 	require.Len(t, first, 3)
 	for i, answer := range []string{farm.Seen, farm.LeaveIt} {
-		_, err := w.service.Desk.Answer(t.Context(), w.farmID, first[i].ID, ann.ID, commands.AnswerInput{Answer: commands.Give(answer)})
+		_, err := w.service.Commands.Answer(t.Context(), w.farmID, first[i].ID, ann.ID, commands.AnswerInput{Answer: commands.Set(answer)})
 		require.NoError(t, err)
 	}
 	ns := w.until(w.local("2025-11-07 12:00"), 2*time.Hour)
@@ -112,7 +112,7 @@ func TestAHarvestedBedIsHeardOfNoMore(t *testing.T) {
 	w.bed("A1", "chard")
 	w.snap()
 	first := w.round().Notices
-	_, err := w.service.Desk.Answer(t.Context(), w.farmID, first[0].ID, ann.ID, commands.AnswerInput{Answer: commands.Give(farm.Harvested)})
+	_, err := w.service.Commands.Answer(t.Context(), w.farmID, first[0].ID, ann.ID, commands.AnswerInput{Answer: commands.Set(farm.Harvested)})
 	require.NoError(t, err)
 	assert.Empty(t, w.until(w.local("2025-11-08 14:00"), 6*time.Hour))
 	assert.Len(t, w.caught.Mails(), 1)
@@ -134,13 +134,13 @@ func TestAfterTheNightPeopleAreAskedToLookOnce(t *testing.T) {
 func TestWhatWaitsForItsReaderIsDroppedWhenAnswered(t *testing.T) {
 	w := newWorld(t)
 	w.clock.Set(w.local("2025-11-03 22:00"))
-	w.person(commands.RecipientInput{Name: commands.Give("Ben"), Email: commands.Give("ben@farm.test"), QuietFrom: commands.Give("21:00"), QuietTo: commands.Give("06:00")})
+	w.person(commands.RecipientInput{Name: commands.Set("Ben"), Email: commands.Set("ben@farm.test"), QuietFrom: commands.Set("21:00"), QuietTo: commands.Set("06:00")})
 	w.bed("A1", "chard")
 	w.snap()
 	first := w.round().Notices
 	require.Len(t, first, 1)
 	require.Empty(t, w.caught.Mails())
-	_, err := w.service.Desk.Answer(t.Context(), w.farmID, first[0].ID, 0, commands.AnswerInput{Answer: commands.Give(farm.Harvested)})
+	_, err := w.service.Commands.Answer(t.Context(), w.farmID, first[0].ID, 0, commands.AnswerInput{Answer: commands.Set(farm.Harvested)})
 	require.NoError(t, err)
 	w.until(w.local("2025-11-04 08:00"), time.Hour)
 	assert.Empty(t, w.caught.Mails(), "it was harvested in the night: no call any more")
@@ -162,8 +162,8 @@ func (w *world) states() []string {
 func TestQuietHoursHoldWhatCanWait(t *testing.T) {
 	w := newWorld(t)
 	w.clock.Set(w.local("2025-11-03 22:00"))
-	w.person(commands.RecipientInput{Name: commands.Give("Ben"), Email: commands.Give("ben@farm.test"), Phone: commands.Give("+16125550102"),
-		QuietFrom: commands.Give("21:00"), QuietTo: commands.Give("06:00")})
+	w.person(commands.RecipientInput{Name: commands.Set("Ben"), Email: commands.Set("ben@farm.test"), Phone: commands.Set("+16125550102"),
+		QuietFrom: commands.Set("21:00"), QuietTo: commands.Set("06:00")})
 	w.ann()
 	w.bed("A1", "chard")
 	w.snap()
@@ -180,7 +180,7 @@ func TestQuietHoursHoldWhatCanWait(t *testing.T) {
 func TestQuietHoursAreBrokenWhenTheyWouldEatTheDeadline(t *testing.T) {
 	w := newWorld(t)
 	w.clock.Set(w.local("2025-11-06 22:00"))
-	w.person(commands.RecipientInput{Name: commands.Give("Ben"), Email: commands.Give("ben@farm.test"), QuietFrom: commands.Give("21:00"), QuietTo: commands.Give("15:00")})
+	w.person(commands.RecipientInput{Name: commands.Set("Ben"), Email: commands.Set("ben@farm.test"), QuietFrom: commands.Set("21:00"), QuietTo: commands.Set("15:00")})
 	w.bed("A1", "chard")
 	w.snap()
 	o := w.round()
@@ -190,8 +190,8 @@ func TestQuietHoursAreBrokenWhenTheyWouldEatTheDeadline(t *testing.T) {
 
 func TestUnwantedKindsAreLeftOut(t *testing.T) {
 	w := newWorld(t)
-	w.person(commands.RecipientInput{Name: commands.Give("Only blind"), Email: commands.Give("blind@farm.test"), Kinds: commands.Give([]string{notice.Blind, notice.SightAgain})})
-	muted := w.person(commands.RecipientInput{Name: commands.Give("Unsubscribed"), Email: commands.Give("muted@farm.test"), Phone: commands.Give("+16125550103")})
+	w.person(commands.RecipientInput{Name: commands.Set("Only blind"), Email: commands.Set("blind@farm.test"), Kinds: commands.Set([]string{notice.Blind, notice.SightAgain})})
+	muted := w.person(commands.RecipientInput{Name: commands.Set("Unsubscribed"), Email: commands.Set("muted@farm.test"), Phone: commands.Set("+16125550103")})
 	require.NoError(t, w.service.Book.Write(t.Context(), func(tx store.Writer) error {
 		muted.MutedMail = []string{notice.HarvestBefore}
 		return tx.UpdateRecipient(t.Context(), muted)
@@ -211,7 +211,7 @@ func TestLeaveItMutesTheNightOnly(t *testing.T) {
 	w.snap()
 	first := w.round().Notices
 	require.Len(t, first, 1)
-	a, err := w.service.Desk.Answer(t.Context(), w.farmID, first[0].ID, ann.ID, commands.AnswerInput{Answer: commands.Give(farm.LeaveIt)})
+	a, err := w.service.Commands.Answer(t.Context(), w.farmID, first[0].ID, ann.ID, commands.AnswerInput{Answer: commands.Set(farm.LeaveIt)})
 	require.NoError(t, err)
 	b, _ := a.Bed.Get()
 	assert.Equal(t, unit.Some(w.local("2025-11-08 12:00").UTC()), b.QuietUntil)

@@ -16,7 +16,7 @@ import (
 
 // mountPages puts the pages beside the HTTP interface.
 func (s *Service) mountPages(r chi.Router) error {
-	o := page.Options{Desk: s.Desk, Judge: s.Runner, Larder: s.Larder, Draw: drawing, Signer: s.Carrier.Signer, Phrases: s.Phrases,
+	o := page.Options{Commands: s.Commands, Judge: s.Runner, Plans: s.Plans, Draw: drawing, Signer: s.Carrier.Signer, Phrases: s.Phrases,
 		PublicURL: s.Settings.PublicURL, Log: s.Log}
 	for _, channel := range []string{store.Email, store.SMS} {
 		if _, ok := s.Carrier.Senders[channel]; ok {

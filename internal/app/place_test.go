@@ -40,7 +40,7 @@ func (w *world) page(path string) string {
 		require.Equal(w, 200, res.StatusCode, string(body))
 		return string(body)
 	}
-	made, err := w.service.Desk.MakeToken(w.Context(), "Test Farm", farm.ScopeWrite)
+	made, err := w.service.Commands.MakeToken(w.Context(), "Test Farm", farm.ScopeWrite)
 	require.NoError(w, err)
 	secret := regexp.MustCompile(`name="csrf" value="([^"]+)"`).FindStringSubmatch(get("/signin"))
 	require.Len(w, secret, 2)
@@ -55,7 +55,7 @@ func (w *world) page(path string) string {
 func TestEverybodySaysTheSameClockForOneBed(t *testing.T) {
 	w := newWorld(t)
 	w.ann()
-	w.change(commands.FarmInput{TimeZone: commands.Give("UTC"), Crew: commands.Give(everyDay("08:00", "16:00"))})
+	w.change(commands.FarmInput{TimeZone: commands.Set("UTC"), Crew: commands.Set(everyDay("08:00", "16:00"))})
 	b := w.bed("A1", "chard")
 	w.bed("A2", "chard")
 	w.snap()
@@ -99,10 +99,10 @@ func everyDay(from, to string) (out []farm.Shift) {
 // name of its night. A source outside the US names none.
 func TestANorwegianFieldHasItsOwnNight(t *testing.T) {
 	w := newWorld(t)
-	made, err := w.service.Desk.MakeToken(t.Context(), "Nordgard", farm.ScopeWrite)
+	made, err := w.service.Commands.MakeToken(t.Context(), "Nordgard", farm.ScopeWrite)
 	require.NoError(t, err)
-	field, err := w.service.Desk.AddField(t.Context(), made.Farm.ID, commands.FieldInput{Name: commands.Give("Øvre"),
-		Latitude: commands.Give(63.43), Longitude: commands.Give(10.40)})
+	field, err := w.service.Commands.AddField(t.Context(), made.Farm.ID, commands.FieldInput{Name: commands.Set("Øvre"),
+		Latitude: commands.Set(63.43), Longitude: commands.Set(10.40)})
 	require.NoError(t, err)
 	var cell int64
 	require.NoError(t, w.service.Book.Write(t.Context(), func(tx store.Writer) error {
@@ -112,14 +112,14 @@ func TestANorwegianFieldHasItsOwnNight(t *testing.T) {
 		}
 		return tx.PlaceField(t.Context(), field.ID, cell)
 	}))
-	b, err := w.service.Desk.AddBed(t.Context(), made.Farm.ID, commands.BedInput{FieldID: commands.Give(field.ID), Name: commands.Give("A1"), Crop: commands.Give("chard")})
+	b, err := w.service.Commands.AddBed(t.Context(), made.Farm.ID, commands.BedInput{FieldID: commands.Set(field.ID), Name: commands.Set("A1"), Crop: commands.Set("chard")})
 	require.NoError(t, err)
 
 	// Half past eleven UTC is half past twelve in Norway: the night of the 4th has begun.
 	w.clock.Set(time.Date(2025, 11, 4, 11, 30, 0, 0, time.UTC))
 	n := store.Notice{FarmID: made.Farm.ID, Subject: "bed:9", BedID: b.ID, FieldID: field.ID, Kind: notice.HarvestBefore, IssuedAt: w.clock.Now(), Facts: json.RawMessage("{}")}
 	require.NoError(t, w.service.Book.Write(t.Context(), func(tx store.Writer) error { n.ID, err = tx.AddNotice(t.Context(), n); return err }))
-	_, err = w.service.Desk.Answer(t.Context(), made.Farm.ID, n.ID, 0, commands.AnswerInput{Answer: commands.Give(farm.LeaveIt)})
+	_, err = w.service.Commands.Answer(t.Context(), made.Farm.ID, n.ID, 0, commands.AnswerInput{Answer: commands.Set(farm.LeaveIt)})
 	require.NoError(t, err)
 	b, err = w.service.Book.Bed(t.Context(), made.Farm.ID, b.ID)
 	require.NoError(t, err)

@@ -131,12 +131,12 @@ func (w *world) settings(o worldOptions, forecastURL string) settings.Settings {
 func (w *world) settle() {
 	w.Helper()
 	ctx := w.Context()
-	made, err := w.service.Desk.MakeToken(ctx, "Test Farm", farm.ScopeWrite)
+	made, err := w.service.Commands.MakeToken(ctx, "Test Farm", farm.ScopeWrite)
 	require.NoError(w, err)
 	w.farmID = made.Farm.ID
-	w.change(commands.FarmInput{Units: commands.Give("us"), TimeZone: commands.Give(zoneName)})
-	field, err := w.service.Desk.AddField(ctx, w.farmID, commands.FieldInput{Name: commands.Give("Long field"),
-		Latitude: commands.Give(place.Latitude), Longitude: commands.Give(place.Longitude)})
+	w.change(commands.FarmInput{Units: commands.Set("us"), TimeZone: commands.Set(zoneName)})
+	field, err := w.service.Commands.AddField(ctx, w.farmID, commands.FieldInput{Name: commands.Set("Long field"),
+		Latitude: commands.Set(place.Latitude), Longitude: commands.Set(place.Longitude)})
 	require.NoError(w, err)
 	w.fieldID = field.ID
 	cell, err := w.runner.Settle(ctx, field.ID)
@@ -147,31 +147,31 @@ func (w *world) settle() {
 
 func (w *world) change(in commands.FarmInput) {
 	w.Helper()
-	_, err := w.service.Desk.ChangeFarm(w.Context(), w.farmID, unit.None[int64](), in)
+	_, err := w.service.Commands.ChangeFarm(w.Context(), w.farmID, unit.None[int64](), in)
 	require.NoError(w, err)
 }
 
 func (w *world) bed(name, crop string, change ...func(*commands.BedInput)) farm.Bed {
 	w.Helper()
-	in := commands.BedInput{FieldID: commands.Give(w.fieldID), Name: commands.Give(name), Crop: commands.Give(crop), SownOn: commands.Give("2025-07-15"), StandingKg: commands.Give(50.0)}
+	in := commands.BedInput{FieldID: commands.Set(w.fieldID), Name: commands.Set(name), Crop: commands.Set(crop), SownOn: commands.Set("2025-07-15"), StandingKg: commands.Set(50.0)}
 	for _, c := range change {
 		c(&in)
 	}
-	b, err := w.service.Desk.AddBed(w.Context(), w.farmID, in)
+	b, err := w.service.Commands.AddBed(w.Context(), w.farmID, in)
 	require.NoError(w, err)
 	return b
 }
 
 func (w *world) person(in commands.RecipientInput) farm.Recipient {
 	w.Helper()
-	r, err := w.service.Desk.AddRecipient(w.Context(), w.farmID, in)
+	r, err := w.service.Commands.AddRecipient(w.Context(), w.farmID, in)
 	require.NoError(w, err)
 	return r
 }
 
 // ann reads mail and texts at all hours.
 func (w *world) ann() farm.Recipient {
-	return w.person(commands.RecipientInput{Name: commands.Give("Ann"), Email: commands.Give("ann@farm.test"), Phone: commands.Give("+16125550101")})
+	return w.person(commands.RecipientInput{Name: commands.Set("Ann"), Email: commands.Set("ann@farm.test"), Phone: commands.Set("+16125550101")})
 }
 
 // round does one round now and delivers what is due now.

@@ -99,7 +99,7 @@ func (s *stopping) request() {
 	s.Helper()
 	body, out := io.Pipe()
 	s.body = out
-	made, err := s.service.Desk.MakeToken(s.Context(), "Another farm", "write")
+	made, err := s.service.Commands.MakeToken(s.Context(), "Another farm", "write")
 	require.NoError(s, err)
 	r, err := http.NewRequest(http.MethodPost, "http://"+s.service.Address()+"/v1/recipients", body)
 	require.NoError(s, err)

@@ -304,7 +304,7 @@ func TestTheReasonSaysWhyAMildMedianIsNoComfort(t *testing.T) {
 	}
 }
 
-// Names may be as long as the desk lets them be (80 characters).
+// Names may be as long as the commands lets them be (80 characters).
 func TestLongNamesLeaveRoomForTheDeadline(t *testing.T) {
 	f := about(notice.LastCall, full(harvest(18, 0, 0.4)))
 	f.Bed = "Lower terrace by the old pear tree, second strip from the hedge, north end, bed 4"[:80]

@@ -17,11 +17,11 @@ const DefaultAnswerCover = string(microclimate.RowCoverLight)
 
 // AnswerInput is an answer to a notice, as handed in.
 type AnswerInput struct {
-	Answer      Given[string]  `json:"answer,omitzero" doc:"harvested: the bed, or harvested_kg of it, is out. covered: a cover went on today. leave_it: no more asking until the night is over. seen: nothing else"`
-	HarvestedKg Given[float64] `json:"harvested_kg,omitzero" doc:"How much of the bed was harvested, kg; left out: all of it" example:"40"`
-	Cover       Given[string]  `json:"cover,omitzero" doc:"For covered: what went on; left out: row_cover_light, unless the bed is covered already"`
-	RoomID      Given[int64]   `json:"room_id,omitzero" doc:"For harvested: also enter the harvest as a lot in this room"`
-	Container   Given[string]  `json:"container,omitzero" doc:"For a lot: what it is kept in; left out: open"`
+	Answer      Optional[string]  `json:"answer,omitzero" doc:"harvested: the bed, or harvested_kg of it, is out. covered: a cover went on today. leave_it: no more asking until the night is over. seen: nothing else"`
+	HarvestedKg Optional[float64] `json:"harvested_kg,omitzero" doc:"How much of the bed was harvested, kg; left out: all of it" example:"40"`
+	Cover       Optional[string]  `json:"cover,omitzero" doc:"For covered: what went on; left out: row_cover_light, unless the bed is covered already"`
+	RoomID      Optional[int64]   `json:"room_id,omitzero" doc:"For harvested: also enter the harvest as a lot in this room"`
+	Container   Optional[string]  `json:"container,omitzero" doc:"For a lot: what it is kept in; left out: open"`
 }
 
 // Answered is what an answer did.
@@ -35,7 +35,7 @@ type Answered struct {
 // Answer takes an answer to a notice and does what it says; by is the recipient
 // (0: a program). The same answer twice running is harmless: the second one
 // changes nothing. Errors: *Invalid, store.ErrNotFound.
-func (d Desk) Answer(ctx context.Context, farmID, noticeID, by int64, in AnswerInput) (out Answered, err error) {
+func (d Service) Answer(ctx context.Context, farmID, noticeID, by int64, in AnswerInput) (out Answered, err error) {
 	err = d.write(ctx, func(w store.Writer) error {
 		n, err := w.Notice(ctx, farmID, noticeID)
 		if err != nil {
@@ -49,7 +49,7 @@ func (d Desk) Answer(ctx context.Context, farmID, noticeID, by int64, in AnswerI
 			out = Answered{Answer: last, Repeat: true}
 			return err
 		}
-		t := &turn{Desk: d, w: w, notice: n, in: in, out: Answered{Answer: a}}
+		t := &turn{Service: d, w: w, notice: n, in: in, out: Answered{Answer: a}}
 		if err := t.take(ctx); err != nil {
 			return err
 		}
@@ -63,10 +63,10 @@ func (d Desk) Answer(ctx context.Context, farmID, noticeID, by int64, in AnswerI
 func checkAnswer(in AnswerInput, a *farm.Answer) error {
 	var c check
 	c.needs("answer", in)
-	put(&c, "answer", in.Answer, oneOf("answer.answer"), &a.Answer, same[string])
-	putMaybe(&c, "harvested_kg", in.HarvestedKg, within("answer.harvested_kg"), &a.HarvestedKg, same[float64])
+	accept(&c, "answer", in.Answer, oneOf("answer.answer"), &a.Answer, same[string])
+	acceptMaybe(&c, "harvested_kg", in.HarvestedKg, within("answer.harvested_kg"), &a.HarvestedKg, same[float64])
 	var cover string
-	put(&c, "cover", in.Cover, oneOf("cover.kind"), &cover, same[string])
+	accept(&c, "cover", in.Cover, oneOf("cover.kind"), &cover, same[string])
 	harvested := a.Answer == farm.Harvested
 	if a.HarvestedKg.Known() && !harvested {
 		c.bad("harvested_kg", "only_harvested")
@@ -100,7 +100,7 @@ func repeated(ctx context.Context, r store.Reader, a farm.Answer) (farm.Answer, 
 
 // turn is one answer being carried out.
 type turn struct {
-	Desk
+	Service
 	w      store.Writer
 	notice store.Notice
 	in     AnswerInput
@@ -116,7 +116,7 @@ func (t *turn) take(ctx context.Context) (err error) {
 	if t.bed, err = t.w.Bed(ctx, t.notice.FarmID, t.notice.BedID); err != nil {
 		return err
 	}
-	if t.place, err = t.Desk.place(ctx, t.w.Reader, t.bed.FarmID, t.bed.FieldID); err != nil {
+	if t.place, err = t.Service.place(ctx, t.w.Reader, t.bed.FarmID, t.bed.FieldID); err != nil {
 		return err
 	}
 	if err := t.carryOut(ctx); err != nil {
@@ -195,8 +195,8 @@ func (t *turn) store(ctx context.Context) error {
 		}
 	}
 	lot, err := t.Within(t.w).AddLot(ctx, t.bed.FarmID, LotInput{
-		RoomID: t.in.RoomID, Container: t.in.Container, Crop: Give(t.bed.Crop), Variety: Give(t.bed.Variety),
-		Kg: Give(kg), HarvestedAt: Give(t.now()), FromBedID: Give(t.bed.ID),
+		RoomID: t.in.RoomID, Container: t.in.Container, Crop: Set(t.bed.Crop), Variety: Set(t.bed.Variety),
+		Kg: Set(kg), HarvestedAt: Set(t.now()), FromBedID: Set(t.bed.ID),
 	})
 	if err != nil {
 		return err

@@ -42,17 +42,17 @@ func (b *bench) current(id int64) farm.Bed {
 func TestHarvestedTakesTheBedDown(t *testing.T) {
 	for _, c := range []struct {
 		name     string
-		standing Given[float64]
-		kg       Given[float64]
+		standing Optional[float64]
+		kg       Optional[float64]
 		left     unit.Maybe[float64]
 		cleared  bool
 	}{
-		{"all of it", Give(80.0), Given[float64]{}, unit.Some(0.0), true},
-		{"a part", Give(80.0), Give(30.0), unit.Some(50.0), false},
-		{"all by weight", Give(80.0), Give(80.0), unit.Some(0.0), true},
-		{"more than was thought", Give(80.0), Give(95.0), unit.Some(0.0), true},
-		{"a part of the unknown", Given[float64]{}, Give(30.0), unit.None[float64](), false},
-		{"all of the unknown", Given[float64]{}, Given[float64]{}, unit.Some(0.0), true},
+		{"all of it", Set(80.0), Optional[float64]{}, unit.Some(0.0), true},
+		{"a part", Set(80.0), Set(30.0), unit.Some(50.0), false},
+		{"all by weight", Set(80.0), Set(80.0), unit.Some(0.0), true},
+		{"more than was thought", Set(80.0), Set(95.0), unit.Some(0.0), true},
+		{"a part of the unknown", Optional[float64]{}, Set(30.0), unit.None[float64](), false},
+		{"all of the unknown", Optional[float64]{}, Optional[float64]{}, unit.Some(0.0), true},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			b := newBench(t)
@@ -60,7 +60,7 @@ func TestHarvestedTakesTheBedDown(t *testing.T) {
 			bed := b.bed(f, BedInput{StandingKg: c.standing})
 			id := b.notice(bed.ID, notice.HarvestBefore)
 			b.jobs()
-			out := b.answer(id, AnswerInput{Answer: Give(farm.Harvested), HarvestedKg: c.kg})
+			out := b.answer(id, AnswerInput{Answer: Set(farm.Harvested), HarvestedKg: c.kg})
 			assert.False(t, out.Repeat)
 			got := b.current(bed.ID)
 			assert.Equal(t, c.left, got.StandingKg)
@@ -75,9 +75,9 @@ func TestHarvestedTakesTheBedDown(t *testing.T) {
 
 func TestTheSameAnswerTwiceIsHarmless(t *testing.T) {
 	b := newBench(t)
-	bed := b.bed(b.placed("North"), BedInput{StandingKg: Give(80.0)})
+	bed := b.bed(b.placed("North"), BedInput{StandingKg: Set(80.0)})
 	id := b.notice(bed.ID, notice.HarvestBefore)
-	in := AnswerInput{Answer: Give(farm.Harvested), HarvestedKg: Give(30.0)}
+	in := AnswerInput{Answer: Set(farm.Harvested), HarvestedKg: Set(30.0)}
 	first := b.answer(id, in)
 	b.jobs()
 	again := b.answer(id, in)
@@ -85,18 +85,18 @@ func TestTheSameAnswerTwiceIsHarmless(t *testing.T) {
 	assert.Equal(t, first.Answer, again.Answer)
 	assert.Empty(t, b.jobs())
 	assert.Equal(t, unit.Some(50.0), b.current(bed.ID).StandingKg)
-	b.answer(id, AnswerInput{Answer: Give(farm.Harvested), HarvestedKg: Give(20.0)})
+	b.answer(id, AnswerInput{Answer: Set(farm.Harvested), HarvestedKg: Set(20.0)})
 	b.answer(id, in)
 	assert.Equal(t, unit.Some(0.0), b.current(bed.ID).StandingKg, "another answer in between: a harvest of its own")
 }
 
 func TestAHarvestCanBecomeALot(t *testing.T) {
 	b := newBench(t)
-	room, err := b.AddRoom(t.Context(), b.farm, RoomInput{Name: Give("Cellar"), Kind: Give(farm.Cellar), Temperature: Give(4.0)})
+	room, err := b.AddRoom(t.Context(), b.farm, RoomInput{Name: Set("Cellar"), Kind: Set(farm.Cellar), Temperature: Set(4.0)})
 	require.NoError(t, err)
-	bed := b.bed(b.placed("North"), BedInput{Crop: Give("carrot"), Variety: Give("Long"), StandingKg: Give(80.0)})
+	bed := b.bed(b.placed("North"), BedInput{Crop: Set("carrot"), Variety: Set("Long"), StandingKg: Set(80.0)})
 	id := b.notice(bed.ID, notice.HarvestBefore)
-	out := b.answer(id, AnswerInput{Answer: Give(farm.Harvested), RoomID: Give(room.ID), Container: Give("tote")})
+	out := b.answer(id, AnswerInput{Answer: Set(farm.Harvested), RoomID: Set(room.ID), Container: Set("tote")})
 	lot, ok := out.Lot.Get()
 	require.True(t, ok)
 	assert.Equal(t, 80.0, lot.Kg)
@@ -104,11 +104,11 @@ func TestAHarvestCanBecomeALot(t *testing.T) {
 	assert.Equal(t, bed.ID, lot.FromBedID)
 	assert.Equal(t, "carrot", lot.Crop)
 
-	unknown := b.bed(b.placed("South"), BedInput{Crop: Give("carrot")})
+	unknown := b.bed(b.placed("South"), BedInput{Crop: Set("carrot")})
 	id = b.notice(unknown.ID, notice.LastCall)
-	_, err = b.Answer(t.Context(), b.farm, id, 0, AnswerInput{Answer: Give(farm.Harvested), RoomID: Give(room.ID)})
+	_, err = b.Answer(t.Context(), b.farm, id, 0, AnswerInput{Answer: Set(farm.Harvested), RoomID: Set(room.ID)})
 	assert.Contains(t, problems(t, err)["harvested_kg"], "weight")
-	_, err = b.Answer(t.Context(), b.farm, id, 0, AnswerInput{Answer: Give(farm.Harvested), HarvestedKg: Give(5.0), RoomID: Give(int64(99))})
+	_, err = b.Answer(t.Context(), b.farm, id, 0, AnswerInput{Answer: Set(farm.Harvested), HarvestedKg: Set(5.0), RoomID: Set(int64(99))})
 	assert.Contains(t, problems(t, err)["room_id"], "no room 99")
 	assert.False(t, b.current(unknown.ID).ClearedAt.Known())
 	answers, err := b.store.Answers(t.Context(), b.farm, id)
@@ -120,23 +120,23 @@ func TestCoveredLaysACoverFromToday(t *testing.T) {
 	for _, c := range []struct {
 		name   string
 		before []farm.Cover
-		kind   Given[string]
+		kind   Optional[string]
 		lies   string
 	}{
-		{"nobody says with what", nil, Given[string]{}, DefaultAnswerCover},
-		{"with a heavy one", nil, Give("row_cover_heavy"), "row_cover_heavy"},
-		{"one lies there already", []farm.Cover{{Kind: "low_tunnel", On: "2026-10-01"}}, Given[string]{}, "low_tunnel"},
-		{"another over it", []farm.Cover{{Kind: "low_tunnel", On: "2026-10-01"}}, Give("low_tunnel_fabric"), "low_tunnel_fabric"},
-		{"one was taken off", []farm.Cover{{Kind: "low_tunnel", On: "2026-10-01", Off: "2026-11-01"}}, Given[string]{}, DefaultAnswerCover},
+		{"nobody says with what", nil, Optional[string]{}, DefaultAnswerCover},
+		{"with a heavy one", nil, Set("row_cover_heavy"), "row_cover_heavy"},
+		{"one lies there already", []farm.Cover{{Kind: "low_tunnel", On: "2026-10-01"}}, Optional[string]{}, "low_tunnel"},
+		{"another over it", []farm.Cover{{Kind: "low_tunnel", On: "2026-10-01"}}, Set("low_tunnel_fabric"), "low_tunnel_fabric"},
+		{"one was taken off", []farm.Cover{{Kind: "low_tunnel", On: "2026-10-01", Off: "2026-11-01"}}, Optional[string]{}, DefaultAnswerCover},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			b := newBench(t)
 			in := BedInput{}
 			if c.before != nil {
-				in.Covers = Give(c.before)
+				in.Covers = Set(c.before)
 			}
 			bed := b.bed(b.placed("North"), in)
-			b.answer(b.notice(bed.ID, notice.HarvestBefore), AnswerInput{Answer: Give(farm.Covered), Cover: c.kind})
+			b.answer(b.notice(bed.ID, notice.HarvestBefore), AnswerInput{Answer: Set(farm.Covered), Cover: c.kind})
 			got := b.current(bed.ID)
 			assert.Equal(t, c.lies, got.CoverOn("2026-11-14"))
 			assert.Equal(t, c.lies, got.CoverOn("2026-12-14"))
@@ -147,7 +147,7 @@ func TestCoveredLaysACoverFromToday(t *testing.T) {
 func TestLeaveItIsQuietUntilTheNightIsOver(t *testing.T) {
 	b := newBench(t)
 	bed := b.bed(b.placed("North"), BedInput{})
-	b.answer(b.notice(bed.ID, notice.HarvestBefore), AnswerInput{Answer: Give(farm.LeaveIt)})
+	b.answer(b.notice(bed.ID, notice.HarvestBefore), AnswerInput{Answer: Set(farm.LeaveIt)})
 	// The night of the 16th ends at noon on the 17th, Chicago: 18:00 UTC.
 	assert.Equal(t, unit.Some(time.Date(2026, 11, 17, 18, 0, 0, 0, time.UTC)), b.current(bed.ID).QuietUntil)
 }
@@ -156,7 +156,7 @@ func TestSeenChangesNothing(t *testing.T) {
 	b := newBench(t)
 	bed := b.bed(b.placed("North"), BedInput{})
 	b.jobs()
-	b.answer(b.notice(bed.ID, notice.HarvestBefore), AnswerInput{Answer: Give(farm.Seen)})
+	b.answer(b.notice(bed.ID, notice.HarvestBefore), AnswerInput{Answer: Set(farm.Seen)})
 	assert.Equal(t, bed, b.current(bed.ID))
 	assert.Empty(t, b.jobs())
 }
@@ -172,13 +172,13 @@ func TestAnswersThatDoNotFit(t *testing.T) {
 		field, words string
 	}{
 		{"nothing", about, AnswerInput{}, "answer", "missing"},
-		{"unknown", about, AnswerInput{Answer: Give("yes")}, "answer", "harvested, covered, leave_it, seen"},
-		{"negative", about, AnswerInput{Answer: Give(farm.Harvested), HarvestedKg: Give(-1.0)}, "harvested_kg", "from 0"},
-		{"weight of a cover", about, AnswerInput{Answer: Give(farm.Covered), HarvestedKg: Give(1.0)}, "harvested_kg", "harvested only"},
-		{"cover of a harvest", about, AnswerInput{Answer: Give(farm.Harvested), Cover: Give("low_tunnel")}, "cover", "covered only"},
-		{"unknown cover", about, AnswerInput{Answer: Give(farm.Covered), Cover: Give("tarp")}, "cover", "low_tunnel"},
-		{"room of nothing", about, AnswerInput{Answer: Give(farm.Seen), RoomID: Give(int64(1))}, "room_id", "harvested only"},
-		{"harvest of no bed", blind, AnswerInput{Answer: Give(farm.Harvested)}, "answer", "not about a bed"},
+		{"unknown", about, AnswerInput{Answer: Set("yes")}, "answer", "harvested, covered, leave_it, seen"},
+		{"negative", about, AnswerInput{Answer: Set(farm.Harvested), HarvestedKg: Set(-1.0)}, "harvested_kg", "from 0"},
+		{"weight of a cover", about, AnswerInput{Answer: Set(farm.Covered), HarvestedKg: Set(1.0)}, "harvested_kg", "harvested only"},
+		{"cover of a harvest", about, AnswerInput{Answer: Set(farm.Harvested), Cover: Set("low_tunnel")}, "cover", "covered only"},
+		{"unknown cover", about, AnswerInput{Answer: Set(farm.Covered), Cover: Set("tarp")}, "cover", "low_tunnel"},
+		{"room of nothing", about, AnswerInput{Answer: Set(farm.Seen), RoomID: Set(int64(1))}, "room_id", "harvested only"},
+		{"harvest of no bed", blind, AnswerInput{Answer: Set(farm.Harvested)}, "answer", "not about a bed"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			_, err := b.Answer(t.Context(), b.farm, c.notice, 0, c.in)
@@ -186,19 +186,19 @@ func TestAnswersThatDoNotFit(t *testing.T) {
 		})
 	}
 	assert.Equal(t, bed, b.current(bed.ID))
-	b.answer(blind, AnswerInput{Answer: Give(farm.Seen)})
-	_, err := b.Answer(t.Context(), b.farm, 99, 0, AnswerInput{Answer: Give(farm.Seen)})
+	b.answer(blind, AnswerInput{Answer: Set(farm.Seen)})
+	_, err := b.Answer(t.Context(), b.farm, 99, 0, AnswerInput{Answer: Set(farm.Seen)})
 	require.ErrorIs(t, err, store.ErrNotFound)
 }
 
 func TestAClearedBedStaysAsItIs(t *testing.T) {
 	b := newBench(t)
-	bed := b.bed(b.placed("North"), BedInput{StandingKg: Give(80.0)})
+	bed := b.bed(b.placed("North"), BedInput{StandingKg: Set(80.0)})
 	id := b.notice(bed.ID, notice.HarvestBefore)
 	require.NoError(t, b.ClearBed(t.Context(), b.farm, bed.ID, Seen{}))
 	before := b.current(bed.ID)
-	b.answer(id, AnswerInput{Answer: Give(farm.Harvested)})
-	b.answer(id, AnswerInput{Answer: Give(farm.Covered)})
-	b.answer(id, AnswerInput{Answer: Give(farm.LeaveIt)})
+	b.answer(id, AnswerInput{Answer: Set(farm.Harvested)})
+	b.answer(id, AnswerInput{Answer: Set(farm.Covered)})
+	b.answer(id, AnswerInput{Answer: Set(farm.LeaveIt)})
 	assert.Equal(t, before, b.current(bed.ID))
 }

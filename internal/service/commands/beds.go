@@ -14,31 +14,31 @@ import (
 
 // BedInput is a bed as it is handed in.
 type BedInput struct {
-	FieldID        Given[int64]        `json:"field_id,omitzero" doc:"The field it lies in; a bed does not move"`
-	Name           Given[string]       `json:"name,omitzero" doc:"What people call the bed" example:"B4"`
-	Crop           Given[string]       `json:"crop,omitzero" doc:"A key of the catalogue, see /v1/crops" example:"chard"`
-	Variety        Given[string]       `json:"variety,omitzero" doc:"Variety, free text"`
-	Purpose        Given[string]       `json:"purpose,omitzero" doc:"What it stands for; sets the default of cost_loss. Left out: fresh"`
-	SownOn         Given[string]       `json:"sown_on,omitzero" format:"date" doc:"Day of sowing or planting, today at the latest" example:"2026-07-20"`
-	StandingKg     Given[float64]      `json:"standing_kg,omitzero" doc:"What is left in the ground, kg" example:"80"`
-	PricePerKg     Given[float64]      `json:"price_per_kg,omitzero" doc:"In the farm's currency" example:"6.5"`
-	LiftKgPerHour  Given[float64]      `json:"lift_kg_per_hour,omitzero" doc:"What one person harvests in an hour, kg" example:"12"`
-	CostLoss       Given[float64]      `json:"cost_loss,omitzero" doc:"Cost of an early harvest over the value lost: act above this likelihood. Left out: by purpose" example:"0.2"`
-	Covers         Given[[]farm.Cover] `json:"covers,omitzero" doc:"Covers with the day they went on and, where they did, came off"`
-	MulchCm        Given[float64]      `json:"mulch_cm,omitzero" doc:"Straw on the bed now, cm" example:"0"`
-	ToleranceShift Given[float64]      `json:"tolerance_shift_k,omitzero" doc:"The grower's own shift of what the crop stands, K; negative is hardier" example:"-1"`
+	FieldID        Optional[int64]        `json:"field_id,omitzero" doc:"The field it lies in; a bed does not move"`
+	Name           Optional[string]       `json:"name,omitzero" doc:"What people call the bed" example:"B4"`
+	Crop           Optional[string]       `json:"crop,omitzero" doc:"A key of the catalogue, see /v1/crops" example:"chard"`
+	Variety        Optional[string]       `json:"variety,omitzero" doc:"Variety, free text"`
+	Purpose        Optional[string]       `json:"purpose,omitzero" doc:"What it stands for; sets the default of cost_loss. Left out: fresh"`
+	SownOn         Optional[string]       `json:"sown_on,omitzero" format:"date" doc:"Day of sowing or planting, today at the latest" example:"2026-07-20"`
+	StandingKg     Optional[float64]      `json:"standing_kg,omitzero" doc:"What is left in the ground, kg" example:"80"`
+	PricePerKg     Optional[float64]      `json:"price_per_kg,omitzero" doc:"In the farm's currency" example:"6.5"`
+	LiftKgPerHour  Optional[float64]      `json:"lift_kg_per_hour,omitzero" doc:"What one person harvests in an hour, kg" example:"12"`
+	CostLoss       Optional[float64]      `json:"cost_loss,omitzero" doc:"Cost of an early harvest over the value lost: act above this likelihood. Left out: by purpose" example:"0.2"`
+	Covers         Optional[[]farm.Cover] `json:"covers,omitzero" doc:"Covers with the day they went on and, where they did, came off"`
+	MulchCm        Optional[float64]      `json:"mulch_cm,omitzero" doc:"Straw on the bed now, cm" example:"0"`
+	ToleranceShift Optional[float64]      `json:"tolerance_shift_k,omitzero" doc:"The grower's own shift of what the crop stands, K; negative is hardier" example:"-1"`
 }
 
-func (d Desk) applyBed(c *check, in BedInput, b *farm.Bed) {
-	put(c, "name", in.Name, aName, &b.Name, strings.TrimSpace)
-	put(c, "crop", in.Crop, d.aCrop, &b.Crop, d.cropKey)
-	putOr(c, "variety", in.Variety, aWord, &b.Variety, strings.TrimSpace, "")
-	putOr(c, "purpose", in.Purpose, oneOf("bed.purpose"), &b.Purpose, func(s string) farm.Purpose { return farm.Purpose(s) }, farm.Fresh)
-	putMaybe(c, "standing_kg", in.StandingKg, within("bed.standing_kg"), &b.StandingKg, same[float64])
-	putMaybe(c, "price_per_kg", in.PricePerKg, within("bed.price_per_kg"), &b.PricePerKg, same[float64])
-	putMaybe(c, "lift_kg_per_hour", in.LiftKgPerHour, within("bed.lift_kg_per_hour"), &b.LiftKgPerHour, same[float64])
-	putMaybe(c, "cost_loss", in.CostLoss, within("bed.cost_loss"), &b.CostLossSet, same[float64])
-	putMaybe(c, "tolerance_shift_k", in.ToleranceShift, within("bed.tolerance_shift_k"), &b.ToleranceSet, kelvins)
+func (d Service) applyBed(c *check, in BedInput, b *farm.Bed) {
+	accept(c, "name", in.Name, aName, &b.Name, strings.TrimSpace)
+	accept(c, "crop", in.Crop, d.aCrop, &b.Crop, d.cropKey)
+	acceptOr(c, "variety", in.Variety, aWord, &b.Variety, strings.TrimSpace, "")
+	acceptOr(c, "purpose", in.Purpose, oneOf("bed.purpose"), &b.Purpose, func(s string) farm.Purpose { return farm.Purpose(s) }, farm.Fresh)
+	acceptMaybe(c, "standing_kg", in.StandingKg, within("bed.standing_kg"), &b.StandingKg, same[float64])
+	acceptMaybe(c, "price_per_kg", in.PricePerKg, within("bed.price_per_kg"), &b.PricePerKg, same[float64])
+	acceptMaybe(c, "lift_kg_per_hour", in.LiftKgPerHour, within("bed.lift_kg_per_hour"), &b.LiftKgPerHour, same[float64])
+	acceptMaybe(c, "cost_loss", in.CostLoss, within("bed.cost_loss"), &b.CostLossSet, same[float64])
+	acceptMaybe(c, "tolerance_shift_k", in.ToleranceShift, within("bed.tolerance_shift_k"), &b.ToleranceSet, kelvins)
 	if in.Covers.Touched() {
 		b.Covers, _ = in.Covers.Get()
 		c.covers(b.Covers)
@@ -47,8 +47,8 @@ func (d Desk) applyBed(c *check, in BedInput, b *farm.Bed) {
 
 // sown takes the day of sowing: today at the latest, for what is entered stands.
 // Taken later than the rest, because only the bed's field knows what day it is.
-func (c *check) sown(in Given[string], b *farm.Bed, today farm.Day) {
-	putMaybe(c, "sown_on", in, func(s string) phrase.Line {
+func (c *check) sown(in Optional[string], b *farm.Bed, today farm.Day) {
+	acceptMaybe(c, "sown_on", in, func(s string) phrase.Line {
 		if wrong := aDay(s); !wrong.None() {
 			return wrong
 		}
@@ -79,10 +79,10 @@ func (c *check) covers(covers []farm.Cover) {
 
 // mulch is laid from today on; a new bed has had it since before anything is
 // known of it.
-func (c *check) mulch(in Given[float64], b *farm.Bed, today farm.Day) {
+func (c *check) mulch(in Optional[float64], b *farm.Bed, today farm.Day) {
 	cm := b.MulchOn(today)
 	before := cm
-	putOr(c, "mulch_cm", in, within("bed.mulch_cm"), &cm, same[float64], 0)
+	acceptOr(c, "mulch_cm", in, within("bed.mulch_cm"), &cm, same[float64], 0)
 	if cm == before {
 		return
 	}
@@ -102,12 +102,12 @@ func (c *check) mulch(in Given[float64], b *farm.Bed, today farm.Day) {
 const lastDay = farm.Day("9999-12-31")
 
 // newBed is a bed as it would be entered; what is wrong is kept in c.
-func (d Desk) newBed(c *check, farmID int64, in BedInput, find placeFinder) (farm.Bed, place, error) {
+func (d Service) newBed(c *check, farmID int64, in BedInput, find placeFinder) (farm.Bed, place, error) {
 	b := farm.Bed{FarmID: farmID, Purpose: farm.Fresh, CreatedAt: d.now()}
 	c.needs("bed", in)
 	d.applyBed(c, in, &b)
 	c.mulch(in.MulchCm, &b, "")
-	put(c, "field_id", in.FieldID, anID, &b.FieldID, same[int64])
+	accept(c, "field_id", in.FieldID, anID, &b.FieldID, same[int64])
 	if b.FieldID == 0 {
 		c.sown(in.SownOn, &b, lastDay)
 		return b, place{}, nil
@@ -132,7 +132,7 @@ func anID(id int64) phrase.Line {
 }
 
 // AddBed makes a bed and asks for its first verdict. Errors: *Invalid.
-func (d Desk) AddBed(ctx context.Context, farmID int64, in BedInput) (b farm.Bed, err error) {
+func (d Service) AddBed(ctx context.Context, farmID int64, in BedInput) (b farm.Bed, err error) {
 	err = d.write(ctx, func(w store.Writer) error {
 		var c check
 		made, p, err := d.newBed(&c, farmID, in, d.placeFinder(ctx, w.Reader, farmID))
@@ -156,7 +156,7 @@ func (d Desk) AddBed(ctx context.Context, farmID int64, in BedInput) (b farm.Bed
 
 // ChangeBed changes the members that were given. Errors: *Invalid, *Refused
 // (cleared), store.ErrNotFound, store.ErrChanged.
-func (d Desk) ChangeBed(ctx context.Context, farmID, id int64, seen Seen, in BedInput) (b farm.Bed, err error) {
+func (d Service) ChangeBed(ctx context.Context, farmID, id int64, seen Seen, in BedInput) (b farm.Bed, err error) {
 	err = d.write(ctx, func(w store.Writer) error {
 		if b, err = w.Bed(ctx, farmID, id); err != nil {
 			return err
@@ -172,7 +172,7 @@ func (d Desk) ChangeBed(ctx context.Context, farmID, id int64, seen Seen, in Bed
 	return b, err
 }
 
-func (d Desk) updateBed(ctx context.Context, w store.Writer, b *farm.Bed, in BedInput) error {
+func (d Service) updateBed(ctx context.Context, w store.Writer, b *farm.Bed, in BedInput) error {
 	p, err := d.place(ctx, w.Reader, b.FarmID, b.FieldID)
 	if err != nil {
 		return err
@@ -201,7 +201,7 @@ func saveBed(ctx context.Context, w store.Writer, b *farm.Bed, p place) error {
 
 // ClearBed ends a bed; its history stays, and ending it twice is harmless.
 // Errors: store.ErrNotFound, store.ErrChanged.
-func (d Desk) ClearBed(ctx context.Context, farmID, id int64, seen Seen) error {
+func (d Service) ClearBed(ctx context.Context, farmID, id int64, seen Seen) error {
 	return d.write(ctx, func(w store.Writer) error {
 		b, err := w.Bed(ctx, farmID, id)
 		if err != nil || b.ClearedAt.Known() {

@@ -9,7 +9,7 @@ import (
 
 // CalendarSecret is the secret in the address of a farm's calendar, 160 random
 // bits; a farm that has none gets one. Errors: store.ErrNotFound.
-func (d Desk) CalendarSecret(ctx context.Context, farmID int64) (string, error) {
+func (d Service) CalendarSecret(ctx context.Context, farmID int64) (string, error) {
 	f, err := d.Books().Farm(ctx, farmID)
 	if err != nil || f.CalendarSecret != "" {
 		return f.CalendarSecret, err
@@ -26,7 +26,7 @@ func (d Desk) CalendarSecret(ctx context.Context, farmID int64) (string, error) 
 
 // RenewCalendar gives the calendar another address; the old one ends at once,
 // for whoever has it. Errors: store.ErrNotFound, store.ErrChanged.
-func (d Desk) RenewCalendar(ctx context.Context, farmID int64, seen Seen) (f farm.Farm, err error) {
+func (d Service) RenewCalendar(ctx context.Context, farmID int64, seen Seen) (f farm.Farm, err error) {
 	err = d.write(ctx, func(w store.Writer) error {
 		if f, err = w.Farm(ctx, farmID); err != nil {
 			return err

@@ -14,7 +14,7 @@ type names struct {
 	fields, rooms map[string][]int64
 }
 
-func (d Desk) names(ctx context.Context, farmID int64) (names, error) {
+func (d Service) names(ctx context.Context, farmID int64) (names, error) {
 	n := names{map[string][]int64{}, map[string][]int64{}}
 	fields, err := d.Books().Fields(ctx, farmID, store.Page{})
 	if err != nil {
@@ -31,20 +31,20 @@ func (d Desk) names(ctx context.Context, farmID int64) (names, error) {
 }
 
 // find reads an entry's number, or its name where there is no number.
-func find(c *check, r row, column string, byName map[string][]int64) Given[int64] {
+func find(c *check, r row, column string, byName map[string][]int64) Optional[int64] {
 	name, named := r.cells[column]
 	if _, numbered := r.cells[column+"_id"]; numbered || !named {
 		return r.id(c, column+"_id")
 	}
 	switch ids := byName[name]; len(ids) {
 	case 1:
-		return Give(ids[0])
+		return Set(ids[0])
 	case 0:
 		c.bad(column, "none_called_"+column, "name", name)
 	default:
 		c.bad(column, "called_twice", "n", len(ids), "name", name, "column", column+"_id")
 	}
-	return Given[int64]{}
+	return Optional[int64]{}
 }
 
 func (n names) bed(c *check, r row) BedInput {
@@ -56,7 +56,7 @@ func (n names) bed(c *check, r row) BedInput {
 		MulchCm: r.number(c, "mulch_cm"), ToleranceShift: r.number(c, "tolerance_shift_k"),
 	}
 	if kind, ok := r.cells["cover"]; ok {
-		in.Covers = Give([]farm.Cover{{Kind: kind, On: farm.Day(r.cells["cover_on"]), Off: farm.Day(r.cells["cover_off"])}})
+		in.Covers = Set([]farm.Cover{{Kind: kind, On: farm.Day(r.cells["cover_on"]), Off: farm.Day(r.cells["cover_off"])}})
 	}
 	return in
 }
@@ -76,48 +76,48 @@ func (n names) lot(c *check, r row) LotInput {
 	}
 }
 
-func (r row) text(column string) Given[string] {
+func (r row) text(column string) Optional[string] {
 	if v, ok := r.cells[column]; ok {
-		return Give(v)
+		return Set(v)
 	}
-	return Given[string]{}
+	return Optional[string]{}
 }
 
-func (r row) number(c *check, column string) Given[float64] {
+func (r row) number(c *check, column string) Optional[float64] {
 	cell, ok := r.cells[column]
 	if !ok {
-		return Given[float64]{}
+		return Optional[float64]{}
 	}
 	v, err := strconv.ParseFloat(cell, 64)
 	if err != nil {
 		c.bad(column, "cell_number", "cell", cell)
-		return Given[float64]{}
+		return Optional[float64]{}
 	}
-	return Give(v)
+	return Set(v)
 }
 
-func (r row) id(c *check, column string) Given[int64] {
+func (r row) id(c *check, column string) Optional[int64] {
 	cell, ok := r.cells[column]
 	if !ok {
-		return Given[int64]{}
+		return Optional[int64]{}
 	}
 	v, err := strconv.ParseInt(cell, 10, 64)
 	if err != nil {
 		c.bad(column, "cell_id", "cell", cell)
-		return Given[int64]{}
+		return Optional[int64]{}
 	}
-	return Give(v)
+	return Set(v)
 }
 
-func (r row) instant(c *check, column string) Given[time.Time] {
+func (r row) instant(c *check, column string) Optional[time.Time] {
 	cell, ok := r.cells[column]
 	if !ok {
-		return Given[time.Time]{}
+		return Optional[time.Time]{}
 	}
 	t, err := time.Parse(time.RFC3339, cell)
 	if err != nil {
 		c.bad(column, "cell_time", "cell", cell)
-		return Given[time.Time]{}
+		return Optional[time.Time]{}
 	}
-	return Give(t)
+	return Set(t)
 }

@@ -38,7 +38,7 @@ func words[T ~string](keys []T) []string {
 func oneOf(key string) func(string) phrase.Line {
 	list, ok := Choices[key]
 	if !ok {
-		panic("desk: no choices for " + key)
+		panic("commands: no choices for " + key)
 	}
 	return func(s string) phrase.Line {
 		if slices.Contains(list, s) {

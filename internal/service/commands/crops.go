@@ -8,7 +8,7 @@ import (
 )
 
 // aCrop tests a crop's name; the refusal names the nearest ones.
-func (d Desk) aCrop(name string) phrase.Line {
+func (d Service) aCrop(name string) phrase.Line {
 	_, err := d.Catalogue.Find(name)
 	if err == nil {
 		return fine
@@ -21,7 +21,7 @@ func (d Desk) aCrop(name string) phrase.Line {
 }
 
 // cropKey is the catalogue's own key for a name that has passed aCrop.
-func (d Desk) cropKey(name string) string {
+func (d Service) cropKey(name string) string {
 	c, err := d.Catalogue.Find(name)
 	if err != nil {
 		return ""

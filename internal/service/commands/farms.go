@@ -15,23 +15,23 @@ import (
 
 // FarmInput changes a farm.
 type FarmInput struct {
-	Name           Given[string]       `json:"name,omitzero" doc:"What people call the farm" example:"Hill Farm"`
-	Units          Given[string]       `json:"units,omitzero" doc:"Units that people of the farm see; JSON and CSV stay SI"`
-	Language       Given[string]       `json:"language,omitzero" doc:"Language of messages and pages"`
-	TimeZone       Given[string]       `json:"time_zone,omitzero" doc:"IANA time zone of lists and letters; null: that of the first field" example:"America/New_York"`
-	Currency       Given[string]       `json:"currency,omitzero" doc:"ISO 4217 code" example:"USD"`
-	NoticeLeadH    Given[float64]      `json:"notice_lead_h,omitzero" doc:"A harvest-before notice leaves at most this many hours before its deadline, unless the danger is nearly certain earlier" example:"72"`
-	MovedStepH     Given[float64]      `json:"moved_step_h,omitzero" doc:"A deadline that moves by at least this many hours is told again" example:"6"`
-	BlindAfterH    Given[float64]      `json:"blind_after_h,omitzero" doc:"Without a usable forecast for this many hours people are told that we cannot see" example:"24"`
-	WindChillLimit Given[float64]      `json:"wind_chill_limit_c,omitzero" doc:"No crew works outside below this wind chill, °C" example:"-20"`
-	StillWatching  Given[bool]         `json:"still_watching,omitzero" doc:"Send a weekly sign of life"`
-	Crew           Given[[]farm.Shift] `json:"crew,omitzero" doc:"Who is there when: weekday, from, to (local clock), people"`
-	Wanted         Given[[]farm.Want]  `json:"wanted,omitzero" doc:"What is wanted of each crop, kg a week between two days"`
+	Name           Optional[string]       `json:"name,omitzero" doc:"What people call the farm" example:"Hill Farm"`
+	Units          Optional[string]       `json:"units,omitzero" doc:"Units that people of the farm see; JSON and CSV stay SI"`
+	Language       Optional[string]       `json:"language,omitzero" doc:"Language of messages and pages"`
+	TimeZone       Optional[string]       `json:"time_zone,omitzero" doc:"IANA time zone of lists and letters; null: that of the first field" example:"America/New_York"`
+	Currency       Optional[string]       `json:"currency,omitzero" doc:"ISO 4217 code" example:"USD"`
+	NoticeLeadH    Optional[float64]      `json:"notice_lead_h,omitzero" doc:"A harvest-before notice leaves at most this many hours before its deadline, unless the danger is nearly certain earlier" example:"72"`
+	MovedStepH     Optional[float64]      `json:"moved_step_h,omitzero" doc:"A deadline that moves by at least this many hours is told again" example:"6"`
+	BlindAfterH    Optional[float64]      `json:"blind_after_h,omitzero" doc:"Without a usable forecast for this many hours people are told that we cannot see" example:"24"`
+	WindChillLimit Optional[float64]      `json:"wind_chill_limit_c,omitzero" doc:"No crew works outside below this wind chill, °C" example:"-20"`
+	StillWatching  Optional[bool]         `json:"still_watching,omitzero" doc:"Send a weekly sign of life"`
+	Crew           Optional[[]farm.Shift] `json:"crew,omitzero" doc:"Who is there when: weekday, from, to (local clock), people"`
+	Wanted         Optional[[]farm.Want]  `json:"wanted,omitzero" doc:"What is wanted of each crop, kg a week between two days"`
 }
 
 // ChangeFarm changes the members that were given. Errors: *Invalid,
 // store.ErrChanged, store.ErrExists (the name is another farm's).
-func (d Desk) ChangeFarm(ctx context.Context, farmID int64, seen Seen, in FarmInput) (f farm.Farm, err error) {
+func (d Service) ChangeFarm(ctx context.Context, farmID int64, seen Seen, in FarmInput) (f farm.Farm, err error) {
 	err = d.write(ctx, func(w store.Writer) error {
 		if f, err = w.Farm(ctx, farmID); err != nil {
 			return err
@@ -55,7 +55,7 @@ func (d Desk) ChangeFarm(ctx context.Context, farmID int64, seen Seen, in FarmIn
 
 // judgeFarm has every bed judged again when the change bears on the hours in
 // which people can work.
-func (d Desk) judgeFarm(ctx context.Context, w store.Writer, farmID int64, in FarmInput) error {
+func (d Service) judgeFarm(ctx context.Context, w store.Writer, farmID int64, in FarmInput) error {
 	if !in.WindChillLimit.Touched() {
 		return nil
 	}
@@ -76,17 +76,17 @@ func judgeAll(ctx context.Context, w store.Writer, farmID int64) error {
 	return nil
 }
 
-func (d Desk) applyFarm(c *check, in FarmInput, f *farm.Farm) {
-	put(c, "name", in.Name, aName, &f.Name, strings.TrimSpace)
-	put(c, "units", in.Units, oneOf("farm.units"), &f.Units, func(s string) unit.System { return unit.System(s) })
-	put(c, "language", in.Language, oneOf("farm.language"), &f.Language, same[string])
-	putOr(c, "time_zone", in.TimeZone, aZone, &f.TimeZone, same[string], "")
-	put(c, "currency", in.Currency, aCurrency, &f.Currency, strings.ToUpper)
-	put(c, "notice_lead_h", in.NoticeLeadH, within("farm.notice_lead_h"), &f.NoticeLead, hours)
-	put(c, "moved_step_h", in.MovedStepH, within("farm.moved_step_h"), &f.MovedStep, hours)
-	put(c, "blind_after_h", in.BlindAfterH, within("farm.blind_after_h"), &f.BlindAfter, hours)
-	put(c, "wind_chill_limit_c", in.WindChillLimit, within("farm.wind_chill_limit_c"), &f.WindChillLimit, celsius)
-	put(c, "still_watching", in.StillWatching, func(bool) phrase.Line { return fine }, &f.StillWatching, same[bool])
+func (d Service) applyFarm(c *check, in FarmInput, f *farm.Farm) {
+	accept(c, "name", in.Name, aName, &f.Name, strings.TrimSpace)
+	accept(c, "units", in.Units, oneOf("farm.units"), &f.Units, func(s string) unit.System { return unit.System(s) })
+	accept(c, "language", in.Language, oneOf("farm.language"), &f.Language, same[string])
+	acceptOr(c, "time_zone", in.TimeZone, aZone, &f.TimeZone, same[string], "")
+	accept(c, "currency", in.Currency, aCurrency, &f.Currency, strings.ToUpper)
+	accept(c, "notice_lead_h", in.NoticeLeadH, within("farm.notice_lead_h"), &f.NoticeLead, hours)
+	accept(c, "moved_step_h", in.MovedStepH, within("farm.moved_step_h"), &f.MovedStep, hours)
+	accept(c, "blind_after_h", in.BlindAfterH, within("farm.blind_after_h"), &f.BlindAfter, hours)
+	accept(c, "wind_chill_limit_c", in.WindChillLimit, within("farm.wind_chill_limit_c"), &f.WindChillLimit, celsius)
+	accept(c, "still_watching", in.StillWatching, func(bool) phrase.Line { return fine }, &f.StillWatching, same[bool])
 	if in.Crew.Touched() {
 		f.Crew, _ = in.Crew.Get()
 		c.crew(f.Crew)
@@ -123,7 +123,7 @@ func (c *check) crew(shifts []farm.Shift) {
 	}
 }
 
-func (c *check) wanted(d Desk, wants []farm.Want) {
+func (c *check) wanted(d Service, wants []farm.Want) {
 	if len(wants) > maxRows {
 		c.bad("wanted", "too_many", "n", len(wants), "most", maxRows)
 	}

@@ -11,27 +11,27 @@ import (
 
 // FieldInput is a field as it is handed in.
 type FieldInput struct {
-	Name      Given[string]  `json:"name,omitzero" doc:"What people call the field" example:"North field"`
-	Latitude  Given[float64] `json:"latitude,omitzero" doc:"Degrees north, WGS 84" example:"46.5"`
-	Longitude Given[float64] `json:"longitude,omitzero" doc:"Degrees east, WGS 84; west is negative" example:"-92.1"`
-	Elevation Given[float64] `json:"elevation_m,omitzero" doc:"Metres above the sea; left out: the forecast's own" example:"300"`
-	Soil      Given[string]  `json:"soil,omitzero" doc:"Texture of the soil; left out: loam"`
-	LowSpot   Given[float64] `json:"low_spot_k,omitzero" doc:"How much colder its low nights run than the forecast, K" example:"1.5"`
-	TimeZone  Given[string]  `json:"time_zone,omitzero" doc:"IANA time zone; left out: that of its place" example:"America/Chicago"`
+	Name      Optional[string]  `json:"name,omitzero" doc:"What people call the field" example:"North field"`
+	Latitude  Optional[float64] `json:"latitude,omitzero" doc:"Degrees north, WGS 84" example:"46.5"`
+	Longitude Optional[float64] `json:"longitude,omitzero" doc:"Degrees east, WGS 84; west is negative" example:"-92.1"`
+	Elevation Optional[float64] `json:"elevation_m,omitzero" doc:"Metres above the sea; left out: the forecast's own" example:"300"`
+	Soil      Optional[string]  `json:"soil,omitzero" doc:"Texture of the soil; left out: loam"`
+	LowSpot   Optional[float64] `json:"low_spot_k,omitzero" doc:"How much colder its low nights run than the forecast, K" example:"1.5"`
+	TimeZone  Optional[string]  `json:"time_zone,omitzero" doc:"IANA time zone; left out: that of its place" example:"America/Chicago"`
 }
 
 func applyField(c *check, in FieldInput, f *farm.Field) {
-	put(c, "name", in.Name, aName, &f.Name, strings.TrimSpace)
-	put(c, "latitude", in.Latitude, within("field.latitude"), &f.Latitude, same[float64])
-	put(c, "longitude", in.Longitude, within("field.longitude"), &f.Longitude, same[float64])
-	putMaybe(c, "elevation_m", in.Elevation, within("field.elevation_m"), &f.Elevation, same[float64])
-	putOr(c, "soil", in.Soil, oneOf("field.soil"), &f.Soil, same[string], farm.DefaultSoil)
-	putOr(c, "low_spot_k", in.LowSpot, within("field.low_spot_k"), &f.LowSpot, kelvins, unit.Kelvins(0))
-	putOr(c, "time_zone", in.TimeZone, aZone, &f.TimeZone, same[string], "")
+	accept(c, "name", in.Name, aName, &f.Name, strings.TrimSpace)
+	accept(c, "latitude", in.Latitude, within("field.latitude"), &f.Latitude, same[float64])
+	accept(c, "longitude", in.Longitude, within("field.longitude"), &f.Longitude, same[float64])
+	acceptMaybe(c, "elevation_m", in.Elevation, within("field.elevation_m"), &f.Elevation, same[float64])
+	acceptOr(c, "soil", in.Soil, oneOf("field.soil"), &f.Soil, same[string], farm.DefaultSoil)
+	acceptOr(c, "low_spot_k", in.LowSpot, within("field.low_spot_k"), &f.LowSpot, kelvins, unit.Kelvins(0))
+	acceptOr(c, "time_zone", in.TimeZone, aZone, &f.TimeZone, same[string], "")
 }
 
 // AddField makes a field and asks for its place among the forecasts. Errors: *Invalid.
-func (d Desk) AddField(ctx context.Context, farmID int64, in FieldInput) (f store.Field, err error) {
+func (d Service) AddField(ctx context.Context, farmID int64, in FieldInput) (f store.Field, err error) {
 	var c check
 	made := farm.Field{FarmID: farmID, Soil: farm.DefaultSoil, CreatedAt: d.now()}
 	c.needs("field", in)
@@ -54,7 +54,7 @@ func (d Desk) AddField(ctx context.Context, farmID int64, in FieldInput) (f stor
 
 // ChangeField changes the members that were given. Errors: *Invalid, *Refused
 // (removed), store.ErrNotFound, store.ErrChanged.
-func (d Desk) ChangeField(ctx context.Context, farmID, id int64, seen Seen, in FieldInput) (f store.Field, err error) {
+func (d Service) ChangeField(ctx context.Context, farmID, id int64, seen Seen, in FieldInput) (f store.Field, err error) {
 	err = d.write(ctx, func(w store.Writer) error {
 		if f, err = w.Field(ctx, farmID, id); err != nil {
 			return err
@@ -70,7 +70,7 @@ func (d Desk) ChangeField(ctx context.Context, farmID, id int64, seen Seen, in F
 	return f, err
 }
 
-func (d Desk) updateField(ctx context.Context, w store.Writer, f *store.Field, in FieldInput) error {
+func (d Service) updateField(ctx context.Context, w store.Writer, f *store.Field, in FieldInput) error {
 	var c check
 	applyField(&c, in, &f.Field)
 	if err := c.err(); err != nil {
@@ -92,7 +92,7 @@ func (d Desk) updateField(ctx context.Context, w store.Writer, f *store.Field, i
 
 // RemoveField takes a field off the lists; removing it twice is harmless.
 // Errors: *Refused while a bed stands in it, store.ErrNotFound, store.ErrChanged.
-func (d Desk) RemoveField(ctx context.Context, farmID, id int64, seen Seen) error {
+func (d Service) RemoveField(ctx context.Context, farmID, id int64, seen Seen) error {
 	return d.write(ctx, func(w store.Writer) error {
 		f, err := w.Field(ctx, farmID, id)
 		if err != nil || f.RemovedAt.Known() {

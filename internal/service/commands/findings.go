@@ -9,14 +9,14 @@ import (
 
 // FindingInput is what the grower saw after a freeze, as handed in.
 type FindingInput struct {
-	BedID        Given[int64]   `json:"bed_id,omitzero" doc:"The bed that was looked at"`
-	Night        Given[string]  `json:"night,omitzero" format:"date" doc:"The night that did it, named by the evening on which it began" example:"2026-11-14"`
-	LostFraction Given[float64] `json:"lost_fraction,omitzero" doc:"Share of the bed that was lost; 0: it came through" example:"0.3"`
-	Note         Given[string]  `json:"note,omitzero" doc:"Anything else that was seen"`
+	BedID        Optional[int64]   `json:"bed_id,omitzero" doc:"The bed that was looked at"`
+	Night        Optional[string]  `json:"night,omitzero" format:"date" doc:"The night that did it, named by the evening on which it began" example:"2026-11-14"`
+	LostFraction Optional[float64] `json:"lost_fraction,omitzero" doc:"Share of the bed that was lost; 0: it came through" example:"0.3"`
+	Note         Optional[string]  `json:"note,omitzero" doc:"Anything else that was seen"`
 }
 
 // AddFinding enters a finding and asks for a new verdict. Errors: *Invalid.
-func (d Desk) AddFinding(ctx context.Context, farmID int64, in FindingInput) (f farm.Finding, err error) {
+func (d Service) AddFinding(ctx context.Context, farmID int64, in FindingInput) (f farm.Finding, err error) {
 	err = d.write(ctx, func(w store.Writer) error {
 		var c check
 		var p place
@@ -38,14 +38,14 @@ func (d Desk) AddFinding(ctx context.Context, farmID int64, in FindingInput) (f 
 }
 
 func applyFinding(c *check, in FindingInput, f *farm.Finding) {
-	put(c, "bed_id", in.BedID, anID, &f.BedID, same[int64])
-	put(c, "night", in.Night, aDay, &f.Night, day)
-	put(c, "lost_fraction", in.LostFraction, within("finding.lost_fraction"), &f.LostFraction, same[float64])
-	putOr(c, "note", in.Note, aNote, &f.Note, same[string], "")
+	accept(c, "bed_id", in.BedID, anID, &f.BedID, same[int64])
+	accept(c, "night", in.Night, aDay, &f.Night, day)
+	accept(c, "lost_fraction", in.LostFraction, within("finding.lost_fraction"), &f.LostFraction, same[float64])
+	acceptOr(c, "note", in.Note, aNote, &f.Note, same[string], "")
 }
 
 // findingPlace looks the bed up and refuses a night that has not passed there.
-func (d Desk) findingPlace(ctx context.Context, r store.Reader, c *check, f *farm.Finding) (place, error) {
+func (d Service) findingPlace(ctx context.Context, r store.Reader, c *check, f *farm.Finding) (place, error) {
 	if f.BedID == 0 {
 		return place{}, nil
 	}

@@ -23,7 +23,7 @@ var noon = time.Date(2026, 11, 14, 18, 0, 0, 0, time.UTC)
 // bench is a desk over a real book, with a clock that can be set.
 type bench struct {
 	*testing.T
-	Desk
+	Service
 	store *sqlite.Store
 	clock time.Time
 	farm  int64
@@ -38,11 +38,11 @@ func newBench(t *testing.T) *bench {
 	catalogue, err := crop.Default()
 	require.NoError(t, err)
 	b := &bench{T: t, store: store, clock: noon}
-	b.Desk = Desk{Store: store.Store, Catalogue: catalogue, Now: func() time.Time { return b.clock }}
+	b.Service = Service{Store: store.Store, Catalogue: catalogue, Now: func() time.Time { return b.clock }}
 	made, err := b.MakeToken(t.Context(), "Hill Farm", farm.ScopeWrite)
 	require.NoError(t, err)
 	b.farm = made.Farm.ID
-	_, err = b.ChangeFarm(t.Context(), b.farm, Seen{}, FarmInput{TimeZone: Give("America/Chicago")})
+	_, err = b.ChangeFarm(t.Context(), b.farm, Seen{}, FarmInput{TimeZone: Set("America/Chicago")})
 	require.NoError(t, err)
 	return b
 }
@@ -78,7 +78,7 @@ func (b *bench) jobs() []store.Job {
 
 func (b *bench) field(name string) store.Field {
 	b.Helper()
-	f, err := b.AddField(b.Context(), b.farm, FieldInput{Name: Give(name), Latitude: Give(46.5), Longitude: Give(-92.1)})
+	f, err := b.AddField(b.Context(), b.farm, FieldInput{Name: Set(name), Latitude: Set(46.5), Longitude: Set(-92.1)})
 	require.NoError(b, err)
 	return f
 }
@@ -101,9 +101,9 @@ func (b *bench) placed(name string) store.Field {
 
 func (b *bench) bed(f store.Field, in BedInput) farm.Bed {
 	b.Helper()
-	in.FieldID, in.Name = Give(f.ID), Give("B4")
+	in.FieldID, in.Name = Set(f.ID), Set("B4")
 	if !in.Crop.Touched() {
-		in.Crop = Give("chard")
+		in.Crop = Set("chard")
 	}
 	bed, err := b.AddBed(b.Context(), b.farm, in)
 	require.NoError(b, err)

@@ -45,7 +45,7 @@ var Columns = map[string][]string{
 // Import enters beds, readings or lots from a CSV file with a header line, all
 // of it or nothing. An empty kind is told from the header. Errors: *Invalid,
 // which names every wrong line.
-func (d Desk) Import(ctx context.Context, farmID int64, kind string, file []byte) (out Imported, err error) {
+func (d Service) Import(ctx context.Context, farmID int64, kind string, file []byte) (out Imported, err error) {
 	t, err := readTable(file)
 	if err != nil {
 		return out, err
@@ -187,7 +187,7 @@ func (t table) fits(kind string) error {
 }
 
 // importBeds enters a bed a line.
-func (d Desk) importBeds(ctx context.Context, farmID int64, t table) ([]int64, error) {
+func (d Service) importBeds(ctx context.Context, farmID int64, t table) ([]int64, error) {
 	names, err := d.names(ctx, farmID)
 	if err != nil {
 		return nil, err
@@ -210,7 +210,7 @@ func (d Desk) importBeds(ctx context.Context, farmID int64, t table) ([]int64, e
 	return ids, d.judgePlaces(ctx, places)
 }
 
-func (d Desk) judgePlaces(ctx context.Context, places map[int64]place) error {
+func (d Service) judgePlaces(ctx context.Context, places map[int64]place) error {
 	ids := make([]int64, 0, len(places))
 	for id := range places {
 		ids = append(ids, id)
@@ -224,7 +224,7 @@ func (d Desk) judgePlaces(ctx context.Context, places map[int64]place) error {
 	return nil
 }
 
-func (d Desk) importReadings(ctx context.Context, farmID int64, t table) ([]int64, error) {
+func (d Service) importReadings(ctx context.Context, farmID int64, t table) ([]int64, error) {
 	names, err := d.names(ctx, farmID)
 	if err != nil {
 		return nil, err
@@ -247,7 +247,7 @@ func (d Desk) importReadings(ctx context.Context, farmID int64, t table) ([]int6
 	return ids, nil
 }
 
-func (d Desk) importLots(ctx context.Context, farmID int64, t table) ([]int64, error) {
+func (d Service) importLots(ctx context.Context, farmID int64, t table) ([]int64, error) {
 	names, err := d.names(ctx, farmID)
 	if err != nil {
 		return nil, err

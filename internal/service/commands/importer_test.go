@@ -56,7 +56,7 @@ func TestImportReadings(t *testing.T) {
 
 func TestImportLots(t *testing.T) {
 	b := newBench(t)
-	_, err := b.AddRoom(t.Context(), b.farm, RoomInput{Name: Give("Cellar"), Kind: Give(farm.Cellar), Temperature: Give(4.0)})
+	_, err := b.AddRoom(t.Context(), b.farm, RoomInput{Name: Set("Cellar"), Kind: Set(farm.Cellar), Temperature: Set(4.0)})
 	require.NoError(t, err)
 	out := b.imported("", "room,crop,kg,harvested_at,container\nCellar,carrot,120,2026-11-01T15:00:00Z,tote\n")
 	assert.Equal(t, ImportLots, out.Kind)

@@ -94,7 +94,7 @@ func plain(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
 func within(key string) func(float64) phrase.Line {
 	r, ok := Limits[key]
 	if !ok {
-		panic("desk: no limits for " + key)
+		panic("commands: no limits for " + key)
 	}
 	return r.Refusal
 }

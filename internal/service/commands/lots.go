@@ -16,27 +16,27 @@ const DefaultContainer = "open"
 
 // LotInput is a lot as it is handed in.
 type LotInput struct {
-	RoomID      Given[int64]     `json:"room_id,omitzero" doc:"The room it is kept in"`
-	Crop        Given[string]    `json:"crop,omitzero" doc:"A key of the catalogue" example:"carrot"`
-	Variety     Given[string]    `json:"variety,omitzero" doc:"Variety, free text"`
-	Kg          Given[float64]   `json:"kg,omitzero" doc:"What is left of it, kg; 0 ends the lot" example:"120"`
-	HarvestedAt Given[time.Time] `json:"harvested_at,omitzero" doc:"When it was harvested" example:"2026-11-14T15:00:00Z"`
-	Container   Given[string]    `json:"container,omitzero" doc:"What it is kept in; left out: open"`
-	CuredAt     Given[time.Time] `json:"cured_at,omitzero" doc:"When curing was done; left out: not cured"`
-	FromBedID   Given[int64]     `json:"from_bed_id,omitzero" doc:"The bed it came from; what stands there is not changed"`
-	EndedAt     Given[time.Time] `json:"ended_at,omitzero" doc:"When it was sold out, eaten or spoiled; null: still kept"`
+	RoomID      Optional[int64]     `json:"room_id,omitzero" doc:"The room it is kept in"`
+	Crop        Optional[string]    `json:"crop,omitzero" doc:"A key of the catalogue" example:"carrot"`
+	Variety     Optional[string]    `json:"variety,omitzero" doc:"Variety, free text"`
+	Kg          Optional[float64]   `json:"kg,omitzero" doc:"What is left of it, kg; 0 ends the lot" example:"120"`
+	HarvestedAt Optional[time.Time] `json:"harvested_at,omitzero" doc:"When it was harvested" example:"2026-11-14T15:00:00Z"`
+	Container   Optional[string]    `json:"container,omitzero" doc:"What it is kept in; left out: open"`
+	CuredAt     Optional[time.Time] `json:"cured_at,omitzero" doc:"When curing was done; left out: not cured"`
+	FromBedID   Optional[int64]     `json:"from_bed_id,omitzero" doc:"The bed it came from; what stands there is not changed"`
+	EndedAt     Optional[time.Time] `json:"ended_at,omitzero" doc:"When it was sold out, eaten or spoiled; null: still kept"`
 }
 
 // applyLot takes the members over and looks up what they name.
-func (d Desk) applyLot(ctx context.Context, r store.Reader, c *check, in LotInput, l *farm.Lot) error {
+func (d Service) applyLot(ctx context.Context, r store.Reader, c *check, in LotInput, l *farm.Lot) error {
 	past := aPast(d.now())
-	put(c, "crop", in.Crop, d.aCrop, &l.Crop, d.cropKey)
-	putOr(c, "variety", in.Variety, aWord, &l.Variety, strings.TrimSpace, "")
-	put(c, "kg", in.Kg, within("lot.kg"), &l.Kg, same[float64])
-	put(c, "harvested_at", in.HarvestedAt, past, &l.HarvestedAt, second)
-	putOr(c, "container", in.Container, oneOf("lot.container"), &l.Container, same[string], DefaultContainer)
-	putMaybe(c, "cured_at", in.CuredAt, past, &l.CuredAt, second)
-	putMaybe(c, "ended_at", in.EndedAt, past, &l.EndedAt, second)
+	accept(c, "crop", in.Crop, d.aCrop, &l.Crop, d.cropKey)
+	acceptOr(c, "variety", in.Variety, aWord, &l.Variety, strings.TrimSpace, "")
+	accept(c, "kg", in.Kg, within("lot.kg"), &l.Kg, same[float64])
+	accept(c, "harvested_at", in.HarvestedAt, past, &l.HarvestedAt, second)
+	acceptOr(c, "container", in.Container, oneOf("lot.container"), &l.Container, same[string], DefaultContainer)
+	acceptMaybe(c, "cured_at", in.CuredAt, past, &l.CuredAt, second)
+	acceptMaybe(c, "ended_at", in.EndedAt, past, &l.EndedAt, second)
 	if cured, ok := l.CuredAt.Get(); ok && cured.Before(l.HarvestedAt) {
 		c.bad("cured_at", "cured_before")
 	}
@@ -49,7 +49,7 @@ func (d Desk) applyLot(ctx context.Context, r store.Reader, c *check, in LotInpu
 func second(t time.Time) time.Time { return t.UTC().Truncate(time.Second) }
 
 func lotRoom(ctx context.Context, r store.Reader, c *check, in LotInput, l *farm.Lot) error {
-	put(c, "room_id", in.RoomID, anID, &l.RoomID, same[int64])
+	accept(c, "room_id", in.RoomID, anID, &l.RoomID, same[int64])
 	if id, ok := in.RoomID.Get(); !ok || id <= 0 {
 		return nil
 	}
@@ -61,7 +61,7 @@ func lotRoom(ctx context.Context, r store.Reader, c *check, in LotInput, l *farm
 }
 
 func lotBed(ctx context.Context, r store.Reader, c *check, in LotInput, l *farm.Lot) error {
-	putOr(c, "from_bed_id", in.FromBedID, anID, &l.FromBedID, same[int64], 0)
+	acceptOr(c, "from_bed_id", in.FromBedID, anID, &l.FromBedID, same[int64], 0)
 	if id, ok := in.FromBedID.Get(); !ok || id <= 0 {
 		return nil
 	}
@@ -70,7 +70,7 @@ func lotBed(ctx context.Context, r store.Reader, c *check, in LotInput, l *farm.
 }
 
 // newLot is a lot as it would be entered; what is wrong is kept in c.
-func (d Desk) newLot(ctx context.Context, r store.Reader, c *check, farmID int64, in LotInput) (farm.Lot, error) {
+func (d Service) newLot(ctx context.Context, r store.Reader, c *check, farmID int64, in LotInput) (farm.Lot, error) {
 	l := farm.Lot{FarmID: farmID, Container: DefaultContainer, CreatedAt: d.now()}
 	c.needs("lot", in)
 	if kg, ok := in.Kg.Get(); ok && kg == 0 {
@@ -83,7 +83,7 @@ func (d Desk) newLot(ctx context.Context, r store.Reader, c *check, farmID int64
 }
 
 // AddLot makes a lot. Errors: *Invalid.
-func (d Desk) AddLot(ctx context.Context, farmID int64, in LotInput) (l farm.Lot, err error) {
+func (d Service) AddLot(ctx context.Context, farmID int64, in LotInput) (l farm.Lot, err error) {
 	err = d.write(ctx, func(w store.Writer) error {
 		var c check
 		made, err := d.newLot(ctx, w.Reader, &c, farmID, in)
@@ -107,7 +107,7 @@ func (d Desk) AddLot(ctx context.Context, farmID int64, in LotInput) (l farm.Lot
 
 // ChangeLot changes the members that were given; nothing left ends the lot.
 // Errors: *Invalid, store.ErrNotFound, store.ErrChanged.
-func (d Desk) ChangeLot(ctx context.Context, farmID, id int64, seen Seen, in LotInput) (l farm.Lot, err error) {
+func (d Service) ChangeLot(ctx context.Context, farmID, id int64, seen Seen, in LotInput) (l farm.Lot, err error) {
 	err = d.write(ctx, func(w store.Writer) error {
 		if l, err = w.Lot(ctx, farmID, id); err != nil {
 			return err
@@ -140,7 +140,7 @@ func (d Desk) ChangeLot(ctx context.Context, farmID, id int64, seen Seen, in Lot
 
 // EndLot says that nothing is left of a lot; ending it twice is harmless.
 // Errors: store.ErrNotFound, store.ErrChanged.
-func (d Desk) EndLot(ctx context.Context, farmID, id int64, seen Seen) error {
+func (d Service) EndLot(ctx context.Context, farmID, id int64, seen Seen) error {
 	return d.write(ctx, func(w store.Writer) error {
 		l, err := w.Lot(ctx, farmID, id)
 		if err != nil || l.EndedAt.Known() {

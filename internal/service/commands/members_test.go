@@ -25,10 +25,10 @@ func whole(t *testing.T, input any, but ...string) {
 func TestEveryMemberOfAFarmIsKept(t *testing.T) {
 	b := newBench(t)
 	in := FarmInput{
-		Name: Give(" Valley Farm "), Units: Give("us"), Language: Give("es"), TimeZone: Give("America/New_York"), Currency: Give("cad"),
-		NoticeLeadH: Give(48.0), MovedStepH: Give(4.5), BlindAfterH: Give(12.0), WindChillLimit: Give(-15.0), StillWatching: Give(false),
-		Crew:   Give([]farm.Shift{{Day: "mon", From: "08:00", To: "12:30", People: 2.5}}),
-		Wanted: Give([]farm.Want{{Crop: "Kale", KgPerWeek: 20, From: "2026-11-01", To: "2026-11-01"}}),
+		Name: Set(" Valley Farm "), Units: Set("us"), Language: Set("es"), TimeZone: Set("America/New_York"), Currency: Set("cad"),
+		NoticeLeadH: Set(48.0), MovedStepH: Set(4.5), BlindAfterH: Set(12.0), WindChillLimit: Set(-15.0), StillWatching: Set(false),
+		Crew:   Set([]farm.Shift{{Day: "mon", From: "08:00", To: "12:30", People: 2.5}}),
+		Wanted: Set([]farm.Want{{Crop: "Kale", KgPerWeek: 20, From: "2026-11-01", To: "2026-11-01"}}),
 	}
 	whole(t, in)
 	before, err := b.store.Farm(t.Context(), b.farm)
@@ -55,7 +55,7 @@ func TestEveryMemberOfAFarmIsKept(t *testing.T) {
 
 func TestEveryMemberOfAFieldIsKept(t *testing.T) {
 	b := newBench(t)
-	in := FieldInput{Name: Give(" North "), Latitude: Give(46.25), Longitude: Give(-92.5), Elevation: Give(310.0), Soil: Give("sand"), LowSpot: Give(1.5), TimeZone: Give("America/New_York")}
+	in := FieldInput{Name: Set(" North "), Latitude: Set(46.25), Longitude: Set(-92.5), Elevation: Set(310.0), Soil: Set("sand"), LowSpot: Set(1.5), TimeZone: Set("America/New_York")}
 	whole(t, in)
 	got, err := b.AddField(t.Context(), b.farm, in)
 	require.NoError(t, err)
@@ -75,9 +75,9 @@ func TestEveryMemberOfABedIsKept(t *testing.T) {
 	b := newBench(t)
 	f := b.field("North")
 	in := BedInput{
-		FieldID: Give(f.ID), Name: Give(" B4 "), Crop: Give("Kale"), Variety: Give(" Frilled "), Purpose: Give("household"), SownOn: Give("2026-07-20"),
-		StandingKg: Give(80.0), PricePerKg: Give(6.5), LiftKgPerHour: Give(12.0), CostLoss: Give(0.25), MulchCm: Give(7.5), ToleranceShift: Give(-1.5),
-		Covers: Give([]farm.Cover{{Kind: "row_cover_heavy", On: "2026-11-01", Off: "2026-11-02"}, {Kind: "low_tunnel", On: "2026-11-10"}}),
+		FieldID: Set(f.ID), Name: Set(" B4 "), Crop: Set("Kale"), Variety: Set(" Frilled "), Purpose: Set("household"), SownOn: Set("2026-07-20"),
+		StandingKg: Set(80.0), PricePerKg: Set(6.5), LiftKgPerHour: Set(12.0), CostLoss: Set(0.25), MulchCm: Set(7.5), ToleranceShift: Set(-1.5),
+		Covers: Set([]farm.Cover{{Kind: "row_cover_heavy", On: "2026-11-01", Off: "2026-11-02"}, {Kind: "low_tunnel", On: "2026-11-10"}}),
 	}
 	whole(t, in)
 	got, err := b.AddBed(t.Context(), b.farm, in)
@@ -89,7 +89,7 @@ func TestEveryMemberOfABedIsKept(t *testing.T) {
 		Mulches: []farm.Mulch{{Cm: 7.5}}, CreatedAt: noon, Version: got.Version,
 	}
 	assert.Equal(t, want, got)
-	_, err = b.ChangeBed(t.Context(), b.farm, got.ID, Seen{}, BedInput{Variety: Clear[string](), Purpose: Clear[string](), CostLoss: Clear[float64](), Covers: Clear[[]farm.Cover](), FieldID: Give(f.ID)})
+	_, err = b.ChangeBed(t.Context(), b.farm, got.ID, Seen{}, BedInput{Variety: Clear[string](), Purpose: Clear[string](), CostLoss: Clear[float64](), Covers: Clear[[]farm.Cover](), FieldID: Set(f.ID)})
 	require.NoError(t, err)
 	bare, err := b.store.Bed(t.Context(), b.farm, got.ID)
 	require.NoError(t, err)
@@ -100,8 +100,8 @@ func TestEveryMemberOfABedIsKept(t *testing.T) {
 
 func TestEveryMemberOfARecipientIsKept(t *testing.T) {
 	b := newBench(t)
-	in := RecipientInput{Name: Give(" Ada "), Email: Give(" ada@farm.example "), Phone: Give("+1 (612) 555-0101"), Language: Give("es"), Units: Give("us"),
-		QuietFrom: Give("21:30"), QuietTo: Give("06:00"), Kinds: Give([]string{"moved", "harvest-before", "moved"})}
+	in := RecipientInput{Name: Set(" Ada "), Email: Set(" ada@farm.example "), Phone: Set("+1 (612) 555-0101"), Language: Set("es"), Units: Set("us"),
+		QuietFrom: Set("21:30"), QuietTo: Set("06:00"), Kinds: Set([]string{"moved", "harvest-before", "moved"})}
 	whole(t, in)
 	got, err := b.AddRecipient(t.Context(), b.farm, in)
 	require.NoError(t, err)
@@ -116,7 +116,7 @@ func TestEveryMemberOfARecipientIsKept(t *testing.T) {
 
 func TestEveryMemberOfARoomAndALotIsKept(t *testing.T) {
 	b := newBench(t)
-	room := RoomInput{Name: Give(" Cellar "), Kind: Give("cellar"), Temperature: Give(3.9), Humidity: Give(0.95), CapacityKg: Give(800.0)}
+	room := RoomInput{Name: Set(" Cellar "), Kind: Set("cellar"), Temperature: Set(3.9), Humidity: Set(0.95), CapacityKg: Set(800.0)}
 	whole(t, room)
 	r, err := b.AddRoom(t.Context(), b.farm, room)
 	require.NoError(t, err)
@@ -124,15 +124,15 @@ func TestEveryMemberOfARoomAndALotIsKept(t *testing.T) {
 		CreatedAt: noon, Version: r.Version}, r)
 	bed := b.bed(b.field("North"), BedInput{})
 	harvested, cured, ended := noon.AddDate(0, 0, -9), noon.AddDate(0, 0, -2), noon.AddDate(0, 0, -1)
-	in := LotInput{RoomID: Give(r.ID), Crop: Give("Onion"), Variety: Give(" Gold "), Kg: Give(120.0), HarvestedAt: Give(harvested.Add(300 * time.Millisecond)),
-		Container: Give("crate"), CuredAt: Give(cured), FromBedID: Give(bed.ID)}
+	in := LotInput{RoomID: Set(r.ID), Crop: Set("Onion"), Variety: Set(" Gold "), Kg: Set(120.0), HarvestedAt: Set(harvested.Add(300 * time.Millisecond)),
+		Container: Set("crate"), CuredAt: Set(cured), FromBedID: Set(bed.ID)}
 	whole(t, in, "ended_at")
 	l, err := b.AddLot(t.Context(), b.farm, in)
 	require.NoError(t, err)
 	want := farm.Lot{ID: l.ID, FarmID: b.farm, RoomID: r.ID, Crop: "onion", Variety: "Gold", Kg: 120, HarvestedAt: harvested, Container: "crate",
 		CuredAt: unit.Some(cured), FromBedID: bed.ID, CreatedAt: noon, Version: l.Version}
 	assert.Equal(t, want, l)
-	_, err = b.ChangeLot(t.Context(), b.farm, l.ID, Seen{}, LotInput{EndedAt: Give(ended), CuredAt: Clear[time.Time](), Container: Clear[string](), FromBedID: Clear[int64]()})
+	_, err = b.ChangeLot(t.Context(), b.farm, l.ID, Seen{}, LotInput{EndedAt: Set(ended), CuredAt: Clear[time.Time](), Container: Clear[string](), FromBedID: Clear[int64]()})
 	require.NoError(t, err)
 	got, err := b.store.Lot(t.Context(), b.farm, l.ID)
 	require.NoError(t, err)
@@ -144,7 +144,7 @@ func TestEveryMemberOfAReadingAndAFindingIsKept(t *testing.T) {
 	b := newBench(t)
 	f := b.field("North")
 	bed := b.bed(f, BedInput{})
-	in := ReadingInput{FieldID: Give(f.ID), At: Give(noon.Add(-time.Hour)), Quantity: Give("soil_c"), DepthCm: Give(5.0), Value: Give(2.5)}
+	in := ReadingInput{FieldID: Set(f.ID), At: Set(noon.Add(-time.Hour)), Quantity: Set("soil_c"), DepthCm: Set(5.0), Value: Set(2.5)}
 	whole(t, in)
 	_, err := b.AddReadings(t.Context(), b.farm, []ReadingInput{in})
 	require.NoError(t, err)
@@ -152,7 +152,7 @@ func TestEveryMemberOfAReadingAndAFindingIsKept(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, rs, 1)
 	assert.Equal(t, farm.Reading{ID: rs[0].ID, FarmID: b.farm, FieldID: f.ID, At: noon.Add(-time.Hour), Quantity: "soil_c", DepthCm: unit.Some(5.0), Value: 2.5}, rs[0])
-	found := FindingInput{BedID: Give(bed.ID), Night: Give("2026-11-13"), LostFraction: Give(0.3), Note: Give("outer leaves\nonly")}
+	found := FindingInput{BedID: Set(bed.ID), Night: Set("2026-11-13"), LostFraction: Set(0.3), Note: Set("outer leaves\nonly")}
 	whole(t, found)
 	_, err = b.AddFinding(t.Context(), b.farm, found)
 	require.NoError(t, err)
@@ -174,21 +174,21 @@ func TestRoomsAreToldOfTheirLoad(t *testing.T) {
 	}
 	since := func() []int64 { out := told; told = nil; return out }
 	room := func(name string) int64 {
-		r, err := b.AddRoom(t.Context(), b.farm, RoomInput{Name: Give(name), Kind: Give("cellar"), Temperature: Give(2.0)})
+		r, err := b.AddRoom(t.Context(), b.farm, RoomInput{Name: Set(name), Kind: Set("cellar"), Temperature: Set(2.0)})
 		require.NoError(t, err)
 		return r.ID
 	}
 	one, two := room("one"), room("two")
-	l, err := b.AddLot(t.Context(), b.farm, LotInput{RoomID: Give(two), Crop: Give("beet"), Kg: Give(5.0), HarvestedAt: Give(noon)})
+	l, err := b.AddLot(t.Context(), b.farm, LotInput{RoomID: Set(two), Crop: Set("beet"), Kg: Set(5.0), HarvestedAt: Set(noon)})
 	require.NoError(t, err)
 	assert.Equal(t, []int64{two}, since())
-	_, err = b.ChangeLot(t.Context(), b.farm, l.ID, Seen{}, LotInput{RoomID: Give(one)})
+	_, err = b.ChangeLot(t.Context(), b.farm, l.ID, Seen{}, LotInput{RoomID: Set(one)})
 	require.NoError(t, err)
 	assert.Equal(t, []int64{one, two}, since())
-	_, err = b.ChangeLot(t.Context(), b.farm, l.ID, Seen{}, LotInput{Kg: Give(4.0)})
+	_, err = b.ChangeLot(t.Context(), b.farm, l.ID, Seen{}, LotInput{Kg: Set(4.0)})
 	require.NoError(t, err)
 	assert.Equal(t, []int64{one}, since())
-	_, err = b.ChangeRoom(t.Context(), b.farm, two, Seen{}, RoomInput{CapacityKg: Give(9.0)})
+	_, err = b.ChangeRoom(t.Context(), b.farm, two, Seen{}, RoomInput{CapacityKg: Set(9.0)})
 	require.NoError(t, err)
 	assert.Equal(t, []int64{two}, since())
 	require.NoError(t, b.EndLot(t.Context(), b.farm, l.ID, Seen{}))

@@ -18,7 +18,7 @@ const (
 )
 
 // airChanged writes down that the air of a room has become another.
-func (d Desk) airChanged(ctx context.Context, w store.Writer, before, after farm.Room) error {
+func (d Service) airChanged(ctx context.Context, w store.Writer, before, after farm.Room) error {
 	now := after.Air(d.now())
 	if before.Air(now.From) == now {
 		return nil
@@ -52,7 +52,7 @@ func thinned(past []farm.RoomAir) []farm.RoomAir {
 }
 
 // moved writes down that a lot has been put into another room.
-func (d Desk) moved(ctx context.Context, w store.Writer, before, after farm.Lot) error {
+func (d Service) moved(ctx context.Context, w store.Writer, before, after farm.Lot) error {
 	if before.RoomID == after.RoomID {
 		return nil
 	}
@@ -65,7 +65,7 @@ func (d Desk) moved(ctx context.Context, w store.Writer, before, after farm.Lot)
 }
 
 // filled tells of rooms whose load may have changed, each once.
-func (d Desk) filled(ctx context.Context, w store.Writer, farmID int64, rooms ...int64) error {
+func (d Service) filled(ctx context.Context, w store.Writer, farmID int64, rooms ...int64) error {
 	if d.Filled == nil {
 		return nil
 	}

@@ -14,7 +14,7 @@ import (
 
 func TestARoomKeepsTheAirItHad(t *testing.T) {
 	b := newBench(t)
-	room, err := b.AddRoom(t.Context(), b.farm, RoomInput{Name: Give("Cellar"), Kind: Give(farm.Cellar), Temperature: Give(2.0)})
+	room, err := b.AddRoom(t.Context(), b.farm, RoomInput{Name: Set("Cellar"), Kind: Set(farm.Cellar), Temperature: Set(2.0)})
 	require.NoError(t, err)
 	past := func() []farm.RoomAir {
 		t.Helper()
@@ -30,15 +30,15 @@ func TestARoomKeepsTheAirItHad(t *testing.T) {
 		require.NoError(t, err)
 	}
 	assert.Equal(t, []farm.RoomAir{{From: noon, Kind: farm.Cellar, Temperature: 2}}, past(), "nothing has changed yet")
-	set(RoomInput{Name: Give("Root cellar"), CapacityKg: Give(300.0)})
+	set(RoomInput{Name: Set("Root cellar"), CapacityKg: Set(300.0)})
 	assert.Len(t, past(), 1, "a name is no air")
 
 	b.clock = noon.Add(24 * time.Hour)
-	set(RoomInput{Temperature: Give(5.0)})
+	set(RoomInput{Temperature: Set(5.0)})
 	b.clock = b.clock.Add(30 * time.Minute)
-	set(RoomInput{Temperature: Give(6.0), Humidity: Give(0.9)})
+	set(RoomInput{Temperature: Set(6.0), Humidity: Set(0.9)})
 	b.clock = b.clock.Add(2 * time.Hour)
-	set(RoomInput{Temperature: Give(4.0)})
+	set(RoomInput{Temperature: Set(4.0)})
 	day := noon.Add(24 * time.Hour)
 	assert.Equal(t, []farm.RoomAir{
 		{From: noon, Kind: farm.Cellar, Temperature: 2},
@@ -51,15 +51,15 @@ func TestALotKeepsWhereItWas(t *testing.T) {
 	b := newBench(t)
 	var rooms []farm.Room
 	for _, name := range []string{"Loft", "Cellar"} {
-		r, err := b.AddRoom(t.Context(), b.farm, RoomInput{Name: Give(name), Kind: Give(farm.Cellar), Temperature: Give(2.0)})
+		r, err := b.AddRoom(t.Context(), b.farm, RoomInput{Name: Set(name), Kind: Set(farm.Cellar), Temperature: Set(2.0)})
 		require.NoError(t, err)
 		rooms = append(rooms, r)
 	}
-	lot, err := b.AddLot(t.Context(), b.farm, LotInput{RoomID: Give(rooms[0].ID), Crop: Give("onion"), Kg: Give(50.0), HarvestedAt: Give(noon.Add(-48 * time.Hour))})
+	lot, err := b.AddLot(t.Context(), b.farm, LotInput{RoomID: Set(rooms[0].ID), Crop: Set("onion"), Kg: Set(50.0), HarvestedAt: Set(noon.Add(-48 * time.Hour))})
 	require.NoError(t, err)
 	for range 2 {
 		b.clock = b.clock.Add(24 * time.Hour)
-		lot, err = b.ChangeLot(t.Context(), b.farm, lot.ID, Seen{}, LotInput{RoomID: Give(rooms[1].ID), Kg: Give(40.0)})
+		lot, err = b.ChangeLot(t.Context(), b.farm, lot.ID, Seen{}, LotInput{RoomID: Set(rooms[1].ID), Kg: Set(40.0)})
 		require.NoError(t, err)
 	}
 	past, err := store.LotPast(t.Context(), b.store, lot)

@@ -56,8 +56,8 @@ func members(input any) map[string]bool {
 	return have
 }
 
-// put takes over a member that always has a value.
-func put[T, U any](c *check, field string, g Given[T], test func(T) phrase.Line, into *U, as func(T) U) {
+// accept takes over a member that always has a value.
+func accept[T, U any](c *check, field string, g Optional[T], test func(T) phrase.Line, into *U, as func(T) U) {
 	v, ok := g.Get()
 	if g.Cleared() {
 		c.bad(field, "emptied")
@@ -72,27 +72,27 @@ func put[T, U any](c *check, field string, g Given[T], test func(T) phrase.Line,
 	*into = as(v)
 }
 
-// putMaybe takes over a member that may be missing; null empties it.
-func putMaybe[T, U any](c *check, field string, g Given[T], test func(T) phrase.Line, into *unit.Maybe[U], as func(T) U) {
+// acceptMaybe takes over a member that may be missing; null empties it.
+func acceptMaybe[T, U any](c *check, field string, g Optional[T], test func(T) phrase.Line, into *unit.Maybe[U], as func(T) U) {
 	if g.Cleared() {
 		*into = unit.None[U]()
 		return
 	}
 	var v U
 	before := len(c.problems)
-	put(c, field, g, test, &v, as)
+	accept(c, field, g, test, &v, as)
 	if g.Touched() && len(c.problems) == before {
 		*into = unit.Some(v)
 	}
 }
 
-// putOr takes over a member whose emptiness means a default.
-func putOr[T, U any](c *check, field string, g Given[T], test func(T) phrase.Line, into *U, as func(T) U, empty U) {
+// acceptOr takes over a member whose emptiness means a default.
+func acceptOr[T, U any](c *check, field string, g Optional[T], test func(T) phrase.Line, into *U, as func(T) U, empty U) {
 	if g.Cleared() {
 		*into = empty
 		return
 	}
-	put(c, field, g, test, into, as)
+	accept(c, field, g, test, into, as)
 }
 
 func same[T any](v T) T { return v }

@@ -11,11 +11,11 @@ import (
 
 // ReadingInput is what a thermometer or a ruler said, as handed in.
 type ReadingInput struct {
-	FieldID  Given[int64]     `json:"field_id,omitzero" doc:"The field it was read in"`
-	At       Given[time.Time] `json:"at,omitzero" doc:"When it was read, with its zone. For air_min_c any time of the morning after" example:"2026-11-15T07:00:00-06:00"`
-	Quantity Given[string]    `json:"quantity,omitzero" doc:"What was read, in the unit of its name"`
-	DepthCm  Given[float64]   `json:"depth_cm,omitzero" doc:"Depth below the ground, for soil_c only, cm" example:"5"`
-	Value    Given[float64]   `json:"value,omitzero" doc:"The value in the unit of the quantity's name" example:"-6.7"`
+	FieldID  Optional[int64]     `json:"field_id,omitzero" doc:"The field it was read in"`
+	At       Optional[time.Time] `json:"at,omitzero" doc:"When it was read, with its zone. For air_min_c any time of the morning after" example:"2026-11-15T07:00:00-06:00"`
+	Quantity Optional[string]    `json:"quantity,omitzero" doc:"What was read, in the unit of its name"`
+	DepthCm  Optional[float64]   `json:"depth_cm,omitzero" doc:"Depth below the ground, for soil_c only, cm" example:"5"`
+	Value    Optional[float64]   `json:"value,omitzero" doc:"The value in the unit of the quantity's name" example:"-6.7"`
 }
 
 // MaxReadings is how many readings may be handed in at once.
@@ -23,7 +23,7 @@ const MaxReadings = 5000
 
 // AddReadings enters readings, all or none. Errors: *Invalid, its fields named
 // "[3].value" when there are several.
-func (d Desk) AddReadings(ctx context.Context, farmID int64, ins []ReadingInput) (out []farm.Reading, err error) {
+func (d Service) AddReadings(ctx context.Context, farmID int64, ins []ReadingInput) (out []farm.Reading, err error) {
 	if len(ins) == 0 || len(ins) > MaxReadings {
 		return nil, wrong("readings", "readings_count", "n", len(ins), "most", MaxReadings)
 	}
@@ -64,7 +64,7 @@ type readingBook struct {
 	fields map[int64]store.Field
 }
 
-func (d Desk) readingBook(r store.Reader, farmID int64) readingBook {
+func (d Service) readingBook(r store.Reader, farmID int64) readingBook {
 	return readingBook{farmID, r, d.now(), map[int64]store.Field{}}
 }
 
@@ -82,14 +82,14 @@ func (b readingBook) field(ctx context.Context, id int64) (store.Field, error) {
 func (b readingBook) reading(ctx context.Context, c *check, in ReadingInput) (farm.Reading, error) {
 	r := farm.Reading{FarmID: b.farmID}
 	c.needs("reading", in)
-	put(c, "at", in.At, aPast(b.now), &r.At, second)
-	put(c, "quantity", in.Quantity, oneOf("reading.quantity"), &r.Quantity, same[string])
+	accept(c, "at", in.At, aPast(b.now), &r.At, second)
+	accept(c, "quantity", in.Quantity, oneOf("reading.quantity"), &r.Quantity, same[string])
 	if r.Quantity != "" {
-		put(c, "value", in.Value, within("reading."+r.Quantity), &r.Value, same[float64])
+		accept(c, "value", in.Value, within("reading."+r.Quantity), &r.Value, same[float64])
 	}
-	putMaybe(c, "depth_cm", in.DepthCm, within("reading.depth_cm"), &r.DepthCm, same[float64])
+	acceptMaybe(c, "depth_cm", in.DepthCm, within("reading.depth_cm"), &r.DepthCm, same[float64])
 	c.depth(r)
-	put(c, "field_id", in.FieldID, anID, &r.FieldID, same[int64])
+	accept(c, "field_id", in.FieldID, anID, &r.FieldID, same[int64])
 	if r.FieldID == 0 {
 		return r, nil
 	}

@@ -17,24 +17,24 @@ import (
 
 // RecipientInput is a person who is told, as handed in.
 type RecipientInput struct {
-	Name      Given[string]   `json:"name,omitzero" doc:"Who it is" example:"Crew lead"`
-	Email     Given[string]   `json:"email,omitzero" doc:"Address for mail" example:"crew@example.org"`
-	Phone     Given[string]   `json:"phone,omitzero" doc:"Number for SMS, international with + and country code; kept as E.164" example:"+12075550123"`
-	Language  Given[string]   `json:"language,omitzero" doc:"Left out: the farm's"`
-	Units     Given[string]   `json:"units,omitzero" doc:"Left out: the farm's"`
-	QuietFrom Given[string]   `json:"quiet_from,omitzero" doc:"Local clock time from which messages that can wait do wait" example:"21:30"`
-	QuietTo   Given[string]   `json:"quiet_to,omitzero" doc:"Local clock time until which they wait" example:"06:00"`
-	Kinds     Given[[]string] `json:"kinds,omitzero" doc:"Kinds of notices wanted; left out: all"`
+	Name      Optional[string]   `json:"name,omitzero" doc:"Who it is" example:"Crew lead"`
+	Email     Optional[string]   `json:"email,omitzero" doc:"Address for mail" example:"crew@example.org"`
+	Phone     Optional[string]   `json:"phone,omitzero" doc:"Number for SMS, international with + and country code; kept as E.164" example:"+12075550123"`
+	Language  Optional[string]   `json:"language,omitzero" doc:"Left out: the farm's"`
+	Units     Optional[string]   `json:"units,omitzero" doc:"Left out: the farm's"`
+	QuietFrom Optional[string]   `json:"quiet_from,omitzero" doc:"Local clock time from which messages that can wait do wait" example:"21:30"`
+	QuietTo   Optional[string]   `json:"quiet_to,omitzero" doc:"Local clock time until which they wait" example:"06:00"`
+	Kinds     Optional[[]string] `json:"kinds,omitzero" doc:"Kinds of notices wanted; left out: all"`
 }
 
 func applyRecipient(c *check, in RecipientInput, r *farm.Recipient) {
-	put(c, "name", in.Name, aName, &r.Name, strings.TrimSpace)
-	putOr(c, "email", in.Email, anEmail, &r.Email, strings.TrimSpace, "")
-	putOr(c, "phone", in.Phone, aPhone, &r.Phone, e164, "")
-	putOr(c, "language", in.Language, oneOf("farm.language"), &r.Language, same[string], "")
-	putOr(c, "units", in.Units, oneOf("farm.units"), &r.Units, func(s string) unit.System { return unit.System(s) }, "")
-	putOr(c, "quiet_from", in.QuietFrom, aClock, &r.QuietFrom, same[string], "")
-	putOr(c, "quiet_to", in.QuietTo, aClock, &r.QuietTo, same[string], "")
+	accept(c, "name", in.Name, aName, &r.Name, strings.TrimSpace)
+	acceptOr(c, "email", in.Email, anEmail, &r.Email, strings.TrimSpace, "")
+	acceptOr(c, "phone", in.Phone, aPhone, &r.Phone, e164, "")
+	acceptOr(c, "language", in.Language, oneOf("farm.language"), &r.Language, same[string], "")
+	acceptOr(c, "units", in.Units, oneOf("farm.units"), &r.Units, func(s string) unit.System { return unit.System(s) }, "")
+	acceptOr(c, "quiet_from", in.QuietFrom, aClock, &r.QuietFrom, same[string], "")
+	acceptOr(c, "quiet_to", in.QuietTo, aClock, &r.QuietTo, same[string], "")
 	if in.Kinds.Touched() {
 		r.Kinds, _ = in.Kinds.Get()
 		c.kinds(r)
@@ -92,7 +92,7 @@ func e164(s string) string {
 }
 
 // AddRecipient makes a recipient. Errors: *Invalid.
-func (d Desk) AddRecipient(ctx context.Context, farmID int64, in RecipientInput) (r farm.Recipient, err error) {
+func (d Service) AddRecipient(ctx context.Context, farmID int64, in RecipientInput) (r farm.Recipient, err error) {
 	var c check
 	made := farm.Recipient{FarmID: farmID, CreatedAt: d.now()}
 	c.needs("recipient", in)
@@ -129,7 +129,7 @@ func likeFarm(r *farm.Recipient, f farm.Farm) {
 
 // ChangeRecipient changes the members that were given. Errors: *Invalid,
 // *Refused (removed), store.ErrNotFound, store.ErrChanged.
-func (d Desk) ChangeRecipient(ctx context.Context, farmID, id int64, seen Seen, in RecipientInput) (r farm.Recipient, err error) {
+func (d Service) ChangeRecipient(ctx context.Context, farmID, id int64, seen Seen, in RecipientInput) (r farm.Recipient, err error) {
 	err = d.write(ctx, func(w store.Writer) error {
 		owner, err := w.Farm(ctx, farmID)
 		if err != nil {
@@ -169,7 +169,7 @@ func updateRecipient(ctx context.Context, w store.Writer, owner farm.Farm, r *fa
 
 // RemoveRecipient takes a recipient off the lists; removing one twice is
 // harmless. Errors: store.ErrNotFound, store.ErrChanged.
-func (d Desk) RemoveRecipient(ctx context.Context, farmID, id int64, seen Seen) error {
+func (d Service) RemoveRecipient(ctx context.Context, farmID, id int64, seen Seen) error {
 	return d.write(ctx, func(w store.Writer) error {
 		r, err := w.Recipient(ctx, farmID, id)
 		if err != nil || r.RemovedAt.Known() {

@@ -61,20 +61,20 @@ func TestTextsAndMoments(t *testing.T) {
 func TestListsOfAFarmAreChecked(t *testing.T) {
 	b := newBench(t)
 	shift := func(s farm.Shift) FarmInput {
-		return FarmInput{Crew: Give([]farm.Shift{{Day: "mon", From: "08:00", To: "12:00", People: 1}, s})}
+		return FarmInput{Crew: Set([]farm.Shift{{Day: "mon", From: "08:00", To: "12:00", People: 1}, s})}
 	}
-	want := func(w farm.Want) FarmInput { return FarmInput{Wanted: Give([]farm.Want{w})} }
+	want := func(w farm.Want) FarmInput { return FarmInput{Wanted: Set([]farm.Want{w})} }
 	for field, in := range map[string]FarmInput{
 		"crew[1].day":           shift(farm.Shift{Day: "monday", From: "08:00", To: "12:00", People: 1}),
 		"crew[1].from":          shift(farm.Shift{Day: "mon", From: "8", To: "12:00", People: 1}),
 		"crew[1].to":            shift(farm.Shift{Day: "mon", From: "08:00", To: "08:00", People: 1}),
 		"crew[1].people":        shift(farm.Shift{Day: "mon", From: "08:00", To: "12:00"}),
-		"crew":                  {Crew: Give(make([]farm.Shift, 201))},
+		"crew":                  {Crew: Set(make([]farm.Shift, 201))},
 		"wanted[0].crop":        want(farm.Want{Crop: "moss", From: "2026-11-01", To: "2026-11-02"}),
 		"wanted[0].kg_per_week": want(farm.Want{Crop: "kale", KgPerWeek: -1, From: "2026-11-01", To: "2026-11-02"}),
 		"wanted[0].from":        want(farm.Want{Crop: "kale", From: "soon", To: "2026-11-02"}),
 		"wanted[0].to":          want(farm.Want{Crop: "kale", From: "2026-11-02", To: "2026-11-01"}),
-		"wanted":                {Wanted: Give(make([]farm.Want, 201))},
+		"wanted":                {Wanted: Set(make([]farm.Want, 201))},
 		"name":                  {Name: Clear[string]()},
 	} {
 		_, err := b.ChangeFarm(t.Context(), b.farm, Seen{}, in)
@@ -84,7 +84,7 @@ func TestListsOfAFarmAreChecked(t *testing.T) {
 	for i := range full {
 		full[i] = farm.Shift{Day: "mon", From: "08:00", To: "12:00", People: 1}
 	}
-	_, err := b.ChangeFarm(t.Context(), b.farm, Seen{}, FarmInput{Crew: Give(full)})
+	_, err := b.ChangeFarm(t.Context(), b.farm, Seen{}, FarmInput{Crew: Set(full)})
 	assert.NoError(t, err, "two hundred is not too many")
 }
 
@@ -92,23 +92,23 @@ func TestCoversOfABedAreChecked(t *testing.T) {
 	b := newBench(t)
 	f := b.field("North")
 	cover := func(c farm.Cover) BedInput {
-		return BedInput{FieldID: Give(f.ID), Name: Give("B4"), Crop: Give("chard"), Covers: Give([]farm.Cover{c})}
+		return BedInput{FieldID: Set(f.ID), Name: Set("B4"), Crop: Set("chard"), Covers: Set([]farm.Cover{c})}
 	}
 	for field, in := range map[string]BedInput{
 		"covers[0].kind": cover(farm.Cover{Kind: "tarpaulin", On: "2026-11-01"}),
 		"covers[0].on":   cover(farm.Cover{Kind: "low_tunnel", On: "soon"}),
 		"covers[0].off":  cover(farm.Cover{Kind: "low_tunnel", On: "2026-11-01", Off: "2026-11-01"}),
-		"covers":         {FieldID: Give(f.ID), Name: Give("B4"), Crop: Give("chard"), Covers: Give(make([]farm.Cover, 201))},
-		"crop":           {FieldID: Give(f.ID), Name: Give("B4"), Crop: Give("moss")},
-		"field_id":       {FieldID: Give(f.ID + 1), Name: Give("B4"), Crop: Give("chard")},
-		"mulch_cm":       {FieldID: Give(f.ID), Name: Give("B4"), Crop: Give("chard"), MulchCm: Give(61.0)},
+		"covers":         {FieldID: Set(f.ID), Name: Set("B4"), Crop: Set("chard"), Covers: Set(make([]farm.Cover, 201))},
+		"crop":           {FieldID: Set(f.ID), Name: Set("B4"), Crop: Set("moss")},
+		"field_id":       {FieldID: Set(f.ID + 1), Name: Set("B4"), Crop: Set("chard")},
+		"mulch_cm":       {FieldID: Set(f.ID), Name: Set("B4"), Crop: Set("chard"), MulchCm: Set(61.0)},
 	} {
 		_, err := b.AddBed(t.Context(), b.farm, in)
 		found := problems(t, err)
 		assert.Contains(t, found, field)
 	}
 	bed := b.bed(f, BedInput{})
-	_, err := b.ChangeBed(t.Context(), b.farm, bed.ID, Seen{}, BedInput{FieldID: Give(b.field("South").ID)})
+	_, err := b.ChangeBed(t.Context(), b.farm, bed.ID, Seen{}, BedInput{FieldID: Set(b.field("South").ID)})
 	assert.Contains(t, problems(t, err), "field_id", "a bed does not move")
 	_, err = b.ChangeBed(t.Context(), b.farm, bed.ID, Seen{}, BedInput{FieldID: Clear[int64]()})
 	assert.Contains(t, problems(t, err), "field_id")
@@ -117,18 +117,18 @@ func TestCoversOfABedAreChecked(t *testing.T) {
 func TestPeopleMustBeReachable(t *testing.T) {
 	b := newBench(t)
 	for field, in := range map[string]RecipientInput{
-		"email":    {Name: Give("Ada")},
-		"quiet_to": {Name: Give("Ada"), Email: Give("a@b.example"), QuietFrom: Give("21:30")},
-		"phone":    {Name: Give("Ada"), Phone: Give("555 0101")},
-		"kinds[1]": {Name: Give("Ada"), Email: Give("a@b.example"), Kinds: Give([]string{"moved", "gossip"})},
-		"name":     {Email: Give("a@b.example")},
+		"email":    {Name: Set("Ada")},
+		"quiet_to": {Name: Set("Ada"), Email: Set("a@b.example"), QuietFrom: Set("21:30")},
+		"phone":    {Name: Set("Ada"), Phone: Set("555 0101")},
+		"kinds[1]": {Name: Set("Ada"), Email: Set("a@b.example"), Kinds: Set([]string{"moved", "gossip"})},
+		"name":     {Email: Set("a@b.example")},
 	} {
 		_, err := b.AddRecipient(t.Context(), b.farm, in)
 		found := problems(t, err)
 		assert.Len(t, found, 1, field)
 		assert.Contains(t, found, field)
 	}
-	_, err := b.AddRecipient(t.Context(), b.farm, RecipientInput{Name: Give("Ada"), Email: Give("a@b.example"), QuietFrom: Give("21:30"), QuietTo: Give("21:30")})
+	_, err := b.AddRecipient(t.Context(), b.farm, RecipientInput{Name: Set("Ada"), Email: Set("a@b.example"), QuietFrom: Set("21:30"), QuietTo: Set("21:30")})
 	assert.Contains(t, problems(t, err)["quiet_to"], "must differ")
 }
 
@@ -137,24 +137,24 @@ func TestReadingsAndFindingsAreChecked(t *testing.T) {
 	f := b.field("North")
 	bed := b.bed(f, BedInput{})
 	reading := func(change func(*ReadingInput)) ReadingInput {
-		in := ReadingInput{FieldID: Give(f.ID), At: Give(noon), Quantity: Give("air_c"), Value: Give(-4.0)}
+		in := ReadingInput{FieldID: Set(f.ID), At: Set(noon), Quantity: Set("air_c"), Value: Set(-4.0)}
 		change(&in)
 		return in
 	}
 	right := reading(func(*ReadingInput) {})
 	for field, in := range map[string]ReadingInput{
-		"depth_cm": reading(func(in *ReadingInput) { in.DepthCm = Give(5.0) }),
-		"value":    reading(func(in *ReadingInput) { in.Value = Give(-71.0) }),
-		"quantity": reading(func(in *ReadingInput) { in.Quantity = Give("air_f") }),
-		"at":       reading(func(in *ReadingInput) { in.At = Give(noon.Add(2 * time.Hour)) }),
-		"field_id": reading(func(in *ReadingInput) { in.FieldID = Give(f.ID + 1) }),
+		"depth_cm": reading(func(in *ReadingInput) { in.DepthCm = Set(5.0) }),
+		"value":    reading(func(in *ReadingInput) { in.Value = Set(-71.0) }),
+		"quantity": reading(func(in *ReadingInput) { in.Quantity = Set("air_f") }),
+		"at":       reading(func(in *ReadingInput) { in.At = Set(noon.Add(2 * time.Hour)) }),
+		"field_id": reading(func(in *ReadingInput) { in.FieldID = Set(f.ID + 1) }),
 	} {
 		_, err := b.AddReadings(t.Context(), b.farm, []ReadingInput{in})
 		assert.Contains(t, problems(t, err), field, "alone")
 		_, err = b.AddReadings(t.Context(), b.farm, []ReadingInput{right, in})
 		assert.Contains(t, problems(t, err), "readings[1]."+field, "among others")
 	}
-	_, err := b.AddReadings(t.Context(), b.farm, []ReadingInput{reading(func(in *ReadingInput) { in.Quantity = Give("soil_c") })})
+	_, err := b.AddReadings(t.Context(), b.farm, []ReadingInput{reading(func(in *ReadingInput) { in.Quantity = Set("soil_c") })})
 	assert.Contains(t, problems(t, err)["depth_cm"], "is missing")
 	for _, n := range []int{0, MaxReadings + 1} {
 		_, err := b.AddReadings(t.Context(), b.farm, make([]ReadingInput, n))
@@ -165,9 +165,9 @@ func TestReadingsAndFindingsAreChecked(t *testing.T) {
 	assert.Empty(t, kept, "all or none")
 
 	for field, in := range map[string]FindingInput{
-		"night":         {BedID: Give(bed.ID), Night: Give("2026-11-14"), LostFraction: Give(0.1)}, // tonight
-		"bed_id":        {BedID: Give(bed.ID + 1), Night: Give("2026-11-13"), LostFraction: Give(0.1)},
-		"lost_fraction": {BedID: Give(bed.ID), Night: Give("2026-11-13"), LostFraction: Give(30.0)},
+		"night":         {BedID: Set(bed.ID), Night: Set("2026-11-14"), LostFraction: Set(0.1)}, // tonight
+		"bed_id":        {BedID: Set(bed.ID + 1), Night: Set("2026-11-13"), LostFraction: Set(0.1)},
+		"lost_fraction": {BedID: Set(bed.ID), Night: Set("2026-11-13"), LostFraction: Set(30.0)},
 	} {
 		_, err := b.AddFinding(t.Context(), b.farm, in)
 		assert.Contains(t, problems(t, err), field)
@@ -176,20 +176,20 @@ func TestReadingsAndFindingsAreChecked(t *testing.T) {
 
 func TestLotsAreChecked(t *testing.T) {
 	b := newBench(t)
-	r, err := b.AddRoom(t.Context(), b.farm, RoomInput{Name: Give("Cellar"), Kind: Give("cellar"), Temperature: Give(2.0)})
+	r, err := b.AddRoom(t.Context(), b.farm, RoomInput{Name: Set("Cellar"), Kind: Set("cellar"), Temperature: Set(2.0)})
 	require.NoError(t, err)
 	lot := func(change func(*LotInput)) LotInput {
-		in := LotInput{RoomID: Give(r.ID), Crop: Give("beet"), Kg: Give(5.0), HarvestedAt: Give(noon.AddDate(0, 0, -2))}
+		in := LotInput{RoomID: Set(r.ID), Crop: Set("beet"), Kg: Set(5.0), HarvestedAt: Set(noon.AddDate(0, 0, -2))}
 		change(&in)
 		return in
 	}
 	for field, in := range map[string]LotInput{
-		"kg":          lot(func(in *LotInput) { in.Kg = Give(0.0) }),
-		"ended_at":    lot(func(in *LotInput) { in.EndedAt = Give(noon) }),
-		"cured_at":    lot(func(in *LotInput) { in.CuredAt = Give(noon.AddDate(0, 0, -3)) }),
-		"room_id":     lot(func(in *LotInput) { in.RoomID = Give(r.ID + 1) }),
-		"from_bed_id": lot(func(in *LotInput) { in.FromBedID = Give(int64(99)) }),
-		"container":   lot(func(in *LotInput) { in.Container = Give("sack") }),
+		"kg":          lot(func(in *LotInput) { in.Kg = Set(0.0) }),
+		"ended_at":    lot(func(in *LotInput) { in.EndedAt = Set(noon) }),
+		"cured_at":    lot(func(in *LotInput) { in.CuredAt = Set(noon.AddDate(0, 0, -3)) }),
+		"room_id":     lot(func(in *LotInput) { in.RoomID = Set(r.ID + 1) }),
+		"from_bed_id": lot(func(in *LotInput) { in.FromBedID = Set(int64(99)) }),
+		"container":   lot(func(in *LotInput) { in.Container = Set("sack") }),
 	} {
 		_, err := b.AddLot(t.Context(), b.farm, in)
 		found := problems(t, err)
@@ -198,7 +198,7 @@ func TestLotsAreChecked(t *testing.T) {
 	}
 	l, err := b.AddLot(t.Context(), b.farm, lot(func(in *LotInput) { in.CuredAt = in.HarvestedAt }))
 	require.NoError(t, err, "cured as it was harvested")
-	l, err = b.ChangeLot(t.Context(), b.farm, l.ID, Seen{}, LotInput{Kg: Give(0.0)})
+	l, err = b.ChangeLot(t.Context(), b.farm, l.ID, Seen{}, LotInput{Kg: Set(0.0)})
 	require.NoError(t, err)
 	at, ended := l.EndedAt.Get()
 	assert.True(t, ended && at.Equal(noon), "nothing left ends a lot")

@@ -11,23 +11,23 @@ import (
 
 // RoomInput is a room as it is handed in.
 type RoomInput struct {
-	Name        Given[string]  `json:"name,omitzero" doc:"What people call the room" example:"Root cellar"`
-	Kind        Given[string]  `json:"kind,omitzero" doc:"What sort of room it is"`
-	Temperature Given[float64] `json:"temperature_c,omitzero" doc:"Air temperature, °C" example:"3.9"`
-	Humidity    Given[float64] `json:"humidity,omitzero" doc:"Relative humidity as a fraction" example:"0.95"`
-	CapacityKg  Given[float64] `json:"capacity_kg,omitzero" doc:"How much it holds, kg" example:"800"`
+	Name        Optional[string]  `json:"name,omitzero" doc:"What people call the room" example:"Root cellar"`
+	Kind        Optional[string]  `json:"kind,omitzero" doc:"What sort of room it is"`
+	Temperature Optional[float64] `json:"temperature_c,omitzero" doc:"Air temperature, °C" example:"3.9"`
+	Humidity    Optional[float64] `json:"humidity,omitzero" doc:"Relative humidity as a fraction" example:"0.95"`
+	CapacityKg  Optional[float64] `json:"capacity_kg,omitzero" doc:"How much it holds, kg" example:"800"`
 }
 
 func applyRoom(c *check, in RoomInput, r *farm.Room) {
-	put(c, "name", in.Name, aName, &r.Name, strings.TrimSpace)
-	put(c, "kind", in.Kind, oneOf("room.kind"), &r.Kind, same[string])
-	put(c, "temperature_c", in.Temperature, within("room.temperature_c"), &r.Temperature, celsius)
-	putMaybe(c, "humidity", in.Humidity, within("room.humidity"), &r.Humidity, same[float64])
-	putMaybe(c, "capacity_kg", in.CapacityKg, within("room.capacity_kg"), &r.CapacityKg, same[float64])
+	accept(c, "name", in.Name, aName, &r.Name, strings.TrimSpace)
+	accept(c, "kind", in.Kind, oneOf("room.kind"), &r.Kind, same[string])
+	accept(c, "temperature_c", in.Temperature, within("room.temperature_c"), &r.Temperature, celsius)
+	acceptMaybe(c, "humidity", in.Humidity, within("room.humidity"), &r.Humidity, same[float64])
+	acceptMaybe(c, "capacity_kg", in.CapacityKg, within("room.capacity_kg"), &r.CapacityKg, same[float64])
 }
 
 // AddRoom makes a room. Errors: *Invalid.
-func (d Desk) AddRoom(ctx context.Context, farmID int64, in RoomInput) (r farm.Room, err error) {
+func (d Service) AddRoom(ctx context.Context, farmID int64, in RoomInput) (r farm.Room, err error) {
 	var c check
 	made := farm.Room{FarmID: farmID, CreatedAt: d.now()}
 	c.needs("room", in)
@@ -48,7 +48,7 @@ func (d Desk) AddRoom(ctx context.Context, farmID int64, in RoomInput) (r farm.R
 
 // ChangeRoom changes the members that were given. Errors: *Invalid, *Refused
 // (removed), store.ErrNotFound, store.ErrChanged.
-func (d Desk) ChangeRoom(ctx context.Context, farmID, id int64, seen Seen, in RoomInput) (r farm.Room, err error) {
+func (d Service) ChangeRoom(ctx context.Context, farmID, id int64, seen Seen, in RoomInput) (r farm.Room, err error) {
 	err = d.write(ctx, func(w store.Writer) error {
 		if r, err = w.Room(ctx, farmID, id); err != nil {
 			return err
@@ -79,7 +79,7 @@ func (d Desk) ChangeRoom(ctx context.Context, farmID, id int64, seen Seen, in Ro
 
 // RemoveRoom takes a room off the lists; removing it twice is harmless.
 // Errors: *Refused while a lot is kept in it, store.ErrNotFound, store.ErrChanged.
-func (d Desk) RemoveRoom(ctx context.Context, farmID, id int64, seen Seen) error {
+func (d Service) RemoveRoom(ctx context.Context, farmID, id int64, seen Seen) error {
 	return d.write(ctx, func(w store.Writer) error {
 		r, err := w.Room(ctx, farmID, id)
 		if err != nil || r.RemovedAt.Known() {

@@ -10,7 +10,7 @@ import (
 
 // SendTest queues a test message on every channel of a recipient. Errors:
 // *Refused when there is no channel left to try, store.ErrNotFound.
-func (d Desk) SendTest(ctx context.Context, farmID, recipientID int64) (sent []store.Message, err error) {
+func (d Service) SendTest(ctx context.Context, farmID, recipientID int64) (sent []store.Message, err error) {
 	err = d.write(ctx, func(w store.Writer) error {
 		r, err := w.Recipient(ctx, farmID, recipientID)
 		if err != nil {
@@ -45,7 +45,7 @@ func channelsOf(r farm.Recipient) (channels []string) {
 	return channels
 }
 
-func (d Desk) queueTest(ctx context.Context, w store.Writer, r farm.Recipient, channel string) (store.Message, error) {
+func (d Service) queueTest(ctx context.Context, w store.Writer, r farm.Recipient, channel string) (store.Message, error) {
 	m := store.Message{
 		FarmID: r.FarmID, RecipientID: r.ID, Channel: channel, Test: true, State: store.Queued,
 		Key:       fmt.Sprintf("test:%d:%s:%s", r.ID, channel, secret()),

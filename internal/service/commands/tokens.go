@@ -38,11 +38,11 @@ type NewToken struct {
 
 // MakeToken makes a token for the farm of that name, and the farm too when
 // there is none. Errors: *Invalid.
-func (d Desk) MakeToken(ctx context.Context, farmName, scope string) (NewToken, error) {
+func (d Service) MakeToken(ctx context.Context, farmName, scope string) (NewToken, error) {
 	var c check
 	name := strings.TrimSpace(farmName)
-	put(&c, "farm", Give(name), aName, &name, same[string])
-	put(&c, "scope", Give(scope), oneOf("token.scope"), &scope, same[string])
+	accept(&c, "farm", Set(name), aName, &name, same[string])
+	accept(&c, "scope", Set(scope), oneOf("token.scope"), &scope, same[string])
 	if err := c.err(); err != nil {
 		return NewToken{}, err
 	}
@@ -57,7 +57,7 @@ func (d Desk) MakeToken(ctx context.Context, farmName, scope string) (NewToken, 
 	return made, err
 }
 
-func (d Desk) farmNamed(ctx context.Context, w store.Writer, name string) (f farm.Farm, added bool, err error) {
+func (d Service) farmNamed(ctx context.Context, w store.Writer, name string) (f farm.Farm, added bool, err error) {
 	f, err = w.FarmByName(ctx, name)
 	if err == nil || !errors.Is(err, store.ErrNotFound) {
 		return f, false, err
@@ -74,7 +74,7 @@ func (d Desk) farmNamed(ctx context.Context, w store.Writer, name string) (f far
 
 // Authenticate finds what a token may do. store.ErrNotFound: no such token,
 // or one that was revoked.
-func (d Desk) Authenticate(ctx context.Context, token string) (farm.Token, error) {
+func (d Service) Authenticate(ctx context.Context, token string) (farm.Token, error) {
 	if !strings.HasPrefix(token, TokenPrefix) {
 		return farm.Token{}, store.ErrNotFound
 	}
@@ -82,7 +82,7 @@ func (d Desk) Authenticate(ctx context.Context, token string) (farm.Token, error
 }
 
 // RevokeToken ends a token; ending one twice is harmless.
-func (d Desk) RevokeToken(ctx context.Context, token string) error {
+func (d Service) RevokeToken(ctx context.Context, token string) error {
 	return d.write(ctx, func(w store.Writer) error {
 		return w.RevokeToken(ctx, HashToken(token), d.now())
 	})

@@ -4,9 +4,9 @@ import "winterstand/internal/unit"
 
 // WhatIfInput is what would be done to a bed, as handed in.
 type WhatIfInput struct {
-	Cover           Given[string]  `json:"cover,omitzero" doc:"Another cover"`
-	MulchCm         Given[float64] `json:"mulch_cm,omitzero" doc:"Straw, cm" example:"10"`
-	HarvestFraction Given[float64] `json:"harvest_fraction,omitzero" doc:"Share of what stands that would be harvested now" example:"0.5"`
+	Cover           Optional[string]  `json:"cover,omitzero" doc:"Another cover"`
+	MulchCm         Optional[float64] `json:"mulch_cm,omitzero" doc:"Straw, cm" example:"10"`
+	HarvestFraction Optional[float64] `json:"harvest_fraction,omitzero" doc:"Share of what stands that would be harvested now" example:"0.5"`
 }
 
 // WhatIf is the question when it is right; what is missing stays as it is.
@@ -19,8 +19,8 @@ type WhatIf struct {
 // Ask checks a what-if. Errors: *Invalid.
 func (in WhatIfInput) Ask() (q WhatIf, err error) {
 	var c check
-	putMaybe(&c, "cover", in.Cover, oneOf("cover.kind"), &q.Cover, same[string])
-	putMaybe(&c, "mulch_cm", in.MulchCm, within("whatif.mulch_cm"), &q.MulchCm, same[float64])
-	putMaybe(&c, "harvest_fraction", in.HarvestFraction, within("whatif.harvest_fraction"), &q.HarvestFraction, same[float64])
+	acceptMaybe(&c, "cover", in.Cover, oneOf("cover.kind"), &q.Cover, same[string])
+	acceptMaybe(&c, "mulch_cm", in.MulchCm, within("whatif.mulch_cm"), &q.MulchCm, same[float64])
+	acceptMaybe(&c, "harvest_fraction", in.HarvestFraction, within("whatif.harvest_fraction"), &q.HarvestFraction, same[float64])
 	return q, c.err()
 }

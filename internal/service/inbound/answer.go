@@ -54,15 +54,15 @@ func (t *turn) choose(m sms.Meaning) ([]asked, words) {
 }
 
 func (t *turn) carryOut(ctx context.Context, beds []asked, m sms.Meaning) (words, error) {
-	in := commands.AnswerInput{Answer: commands.Give(string(m.Word))}
+	in := commands.AnswerInput{Answer: commands.Set(string(m.Word))}
 	if kg, ok := m.Kg.Get(); ok {
-		in.HarvestedKg = commands.Give(kg)
+		in.HarvestedKg = commands.Set(kg)
 	}
 	var done, before []asked
 	var last commands.Answered
 	covers := map[string][]asked{}
 	for _, a := range beds {
-		out, err := t.Desk.Within(t.w).Answer(ctx, a.notice.FarmID, a.notice.ID, a.person.to.ID, in)
+		out, err := t.Commands.Within(t.w).Answer(ctx, a.notice.FarmID, a.notice.ID, a.person.to.ID, in)
 		if err != nil {
 			return nil, fmt.Errorf("answer notice %d: %w", a.notice.ID, err)
 		}

@@ -80,7 +80,7 @@ func newLine(t *testing.T) *line {
 		Body: `{"to": {{json .To}}, "text": {{json .Text}}}`})
 	require.NoError(t, err)
 	now := func() time.Time { return l.clock }
-	l.box = &Box{Desk: commands.Desk{Store: l.store.Store, Catalogue: catalogue, Now: now}, Gate: gate, Texter: gateway{out}, Phrases: phrase.MustLoad(),
+	l.box = &Box{Commands: commands.Service{Store: l.store.Store, Catalogue: catalogue, Now: now}, Gate: gate, Texter: gateway{out}, Phrases: phrase.MustLoad(),
 		Channels: []string{store.Email, store.SMS}, PublicURL: "https://farm.test", Now: now, Log: slog.New(slog.NewTextHandler(io.Discard, nil))}
 	l.router = chi.NewRouter()
 	l.box.Mount(l.router)
@@ -90,29 +90,29 @@ func newLine(t *testing.T) *line {
 
 func (l *line) farm(name string) (farmID, fieldID int64) {
 	l.Helper()
-	made, err := l.box.Desk.MakeToken(l.Context(), name, farm.ScopeWrite)
+	made, err := l.box.Commands.MakeToken(l.Context(), name, farm.ScopeWrite)
 	require.NoError(l, err)
-	_, err = l.box.Desk.ChangeFarm(l.Context(), made.Farm.ID, commands.Seen{}, commands.FarmInput{TimeZone: commands.Give(zoneName)})
+	_, err = l.box.Commands.ChangeFarm(l.Context(), made.Farm.ID, commands.Seen{}, commands.FarmInput{TimeZone: commands.Set(zoneName)})
 	require.NoError(l, err)
-	f, err := l.box.Desk.AddField(l.Context(), made.Farm.ID, commands.FieldInput{Name: commands.Give("Upper terrace"), Latitude: commands.Give(46.5), Longitude: commands.Give(-92.1)})
+	f, err := l.box.Commands.AddField(l.Context(), made.Farm.ID, commands.FieldInput{Name: commands.Set("Upper terrace"), Latitude: commands.Set(46.5), Longitude: commands.Set(-92.1)})
 	require.NoError(l, err)
 	return made.Farm.ID, f.ID
 }
 
 func (l *line) bed(name string) farm.Bed {
 	l.Helper()
-	b, err := l.box.Desk.AddBed(l.Context(), l.farmID, commands.BedInput{FieldID: commands.Give(l.fieldID), Name: commands.Give(name), Crop: commands.Give("chard"), StandingKg: commands.Give(100.0)})
+	b, err := l.box.Commands.AddBed(l.Context(), l.farmID, commands.BedInput{FieldID: commands.Set(l.fieldID), Name: commands.Set(name), Crop: commands.Set("chard"), StandingKg: commands.Set(100.0)})
 	require.NoError(l, err)
 	return b
 }
 
 func (l *line) ann(change ...func(*commands.RecipientInput)) farm.Recipient {
 	l.Helper()
-	in := commands.RecipientInput{Name: commands.Give("Ann"), Phone: commands.Give(annPhone)}
+	in := commands.RecipientInput{Name: commands.Set("Ann"), Phone: commands.Set(annPhone)}
 	for _, c := range change {
 		c(&in)
 	}
-	r, err := l.box.Desk.AddRecipient(l.Context(), l.farmID, in)
+	r, err := l.box.Commands.AddRecipient(l.Context(), l.farmID, in)
 	require.NoError(l, err)
 	return r
 }

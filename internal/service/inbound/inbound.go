@@ -41,7 +41,7 @@ type Texter interface {
 // Box takes replies. It may be used from many goroutines and by several
 // processes on one book.
 type Box struct {
-	Desk      commands.Desk
+	Commands  commands.Service
 	Gate      Gate
 	Texter    Texter // nil: nothing is texted back
 	Phrases   *phrase.Book
@@ -138,7 +138,7 @@ func (b *Box) Take(ctx context.Context, reply sms.Reply, key string) error {
 // take does everything in one transaction: a reply is noted whole or not at all.
 func (b *Box) take(ctx context.Context, reply sms.Reply, key string, act func(*turn, context.Context) (words, error)) error {
 	now := b.Now().UTC().Truncate(time.Second)
-	err := b.Desk.Store.Write(ctx, func(w store.Writer) error {
+	err := b.Commands.Store.Write(ctx, func(w store.Writer) error {
 		first, err := w.UseOnce(ctx, "text:"+key, now.Add(knownFor))
 		if err != nil || !first {
 			return err

@@ -74,7 +74,7 @@ func TestLeaveAndSeen(t *testing.T) {
 func TestSpanishWordsAndWords(t *testing.T) {
 	l := newLine(t)
 	a, b := l.bed("A1"), l.bed("Ñandú 2")
-	ann := l.ann(func(in *commands.RecipientInput) { in.Language = commands.Give("es") })
+	ann := l.ann(func(in *commands.RecipientInput) { in.Language = commands.Set("es") })
 	l.sent(ann, a, b)
 	assert.Contains(t, l.says("Cubierto"), "A1, Ñandu 2 con manta térmica ligera")
 	assert.Contains(t, l.says("cosechado nandu 2 12,5 kg"), "12 kg cosechados de Ñandu 2")
@@ -132,7 +132,7 @@ func TestARepeatOfTheSameReplyDoesNothing(t *testing.T) {
 	for range 2 {
 		assert.Equal(t, http.StatusOK, l.raw(body, stamp, sms.Sign(secret, stamp, []byte(body))).Code)
 	}
-	assert.Len(t, l.answers(bed), 1, "the same answer as before, from a new post, is a repeat for the desk")
+	assert.Len(t, l.answers(bed), 1, "the same answer as before, from a new post, is a repeat for the commands")
 	assert.Len(t, l.caught.Texts(), 2)
 }
 
@@ -205,11 +205,11 @@ func TestAWeekLaterThereIsNothingToAnswer(t *testing.T) {
 
 func TestStopAndStartOnAllFarms(t *testing.T) {
 	l := newLine(t)
-	l.ann(func(in *commands.RecipientInput) { in.Email = commands.Give("ann@farm.test") })
+	l.ann(func(in *commands.RecipientInput) { in.Email = commands.Set("ann@farm.test") })
 	first := l.farmID
 	l.farmID, l.fieldID = l.farm("Valley Farm")
 	l.ann()
-	other, err := l.box.Desk.AddRecipient(l.Context(), l.farmID, commands.RecipientInput{Name: commands.Give("Bo"), Email: commands.Give("bo@farm.test"), Kinds: commands.Give([]string{notice.Undelivered})})
+	other, err := l.box.Commands.AddRecipient(l.Context(), l.farmID, commands.RecipientInput{Name: commands.Set("Bo"), Email: commands.Set("bo@farm.test"), Kinds: commands.Set([]string{notice.Undelivered})})
 	require.NoError(t, err)
 	back := l.says("STOP")
 	assert.Contains(t, back, "Hill Farm, Valley Farm: no more texts to you.")

@@ -41,7 +41,7 @@ func pack(ctx context.Context, w store.Writer, key string, p parcel, now time.Ti
 
 // Sweep sends what could not be sent at once.
 func (b *Box) Sweep(ctx context.Context) error {
-	waiting, err := b.Desk.Store.Memos(ctx, memoKind)
+	waiting, err := b.Commands.Store.Memos(ctx, memoKind)
 	if err != nil {
 		return fmt.Errorf("texts back: %w", err)
 	}
@@ -73,7 +73,7 @@ func (b *Box) post(ctx context.Context, key string) {
 	if err != nil && retry {
 		return
 	}
-	err = b.Desk.Store.Write(ctx, func(w store.Writer) error { return w.DropMemo(ctx, key, memoKind) })
+	err = b.Commands.Store.Write(ctx, func(w store.Writer) error { return w.DropMemo(ctx, key, memoKind) })
 	if err != nil {
 		b.Log.ErrorContext(ctx, "text back", "error", err)
 	}
@@ -82,7 +82,7 @@ func (b *Box) post(ctx context.Context, key string) {
 // claim takes a try: one process only gets it.
 func (b *Box) claim(ctx context.Context, key string) (p parcel, due bool, err error) {
 	now := b.Now().UTC()
-	err = b.Desk.Store.Write(ctx, func(w store.Writer) error {
+	err = b.Commands.Store.Write(ctx, func(w store.Writer) error {
 		due = false
 		body, err := w.Memo(ctx, key, memoKind)
 		if errors.Is(err, store.ErrNotFound) {

@@ -224,5 +224,5 @@ func (t *turn) muted() bool {
 	return !slices.ContainsFunc(t.people, func(p person) bool { return !p.to.MutedSMS })
 }
 
-// failed is what is said when the desk refused what was understood.
+// failed is what is said when the commands refused what was understood.
 func (t *turn) failed(context.Context) (words, error) { return t.say("failed", nil), nil }

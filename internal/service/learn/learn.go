@@ -23,10 +23,10 @@ type pupil struct{ *scene.Knowledge }
 // lesson is all that was found about one crop on one farm.
 type lesson struct {
 	owner string
-	found []heard
+	found []evidence
 }
 
-type heard struct {
+type evidence struct {
 	plot    scene.Plot
 	finding farm.Finding
 }
@@ -49,15 +49,15 @@ func Findings(ctx context.Context, known *scene.Knowledge) error {
 		if was.Findings == len(l.found) {
 			continue
 		}
-		if err := k.take(ctx, l); err != nil {
+		if err := k.write(ctx, l); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-// take writes what a lesson teaches.
-func (k pupil) take(ctx context.Context, l *lesson) error {
+// write writes what a lesson teaches.
+func (k pupil) write(ctx context.Context, l *lesson) error {
 	var nights []teach.Night
 	for _, h := range l.found {
 		if n, ok := k.replay(&h.plot, h.finding); ok {
@@ -82,7 +82,7 @@ func (k pupil) lessons(ctx context.Context) ([]*lesson, error) {
 	var order []*lesson
 	for _, farmID := range slices.Sorted(maps.Keys(k.Findings)) {
 		for _, f := range k.Findings[farmID] {
-			h, owner, err := k.hear(ctx, farmID, f)
+			h, owner, err := k.subject(ctx, farmID, f)
 			if err != nil {
 				return nil, err
 			}
@@ -101,26 +101,26 @@ func (k pupil) lessons(ctx context.Context) ([]*lesson, error) {
 	return order, nil
 }
 
-// hear says what a finding is about; an empty owner: nothing that counts here.
-func (k pupil) hear(ctx context.Context, farmID int64, f farm.Finding) (heard, string, error) {
+// subject says what a finding is about; an empty owner: nothing that counts here.
+func (k pupil) subject(ctx context.Context, farmID int64, f farm.Finding) (evidence, string, error) {
 	b, err := k.Reader.Store.Bed(ctx, farmID, f.BedID)
 	if err != nil {
-		return heard{}, "", fmt.Errorf("bed %d of finding %d: %w", f.BedID, f.ID, err)
+		return evidence{}, "", fmt.Errorf("bed %d of finding %d: %w", f.BedID, f.ID, err)
 	}
 	if k.Fields[b.FieldID].Field.ID == 0 {
-		return heard{}, "", nil // another cell's
+		return evidence{}, "", nil // another cell's
 	}
 	p := k.Bare(b)
 	if p.Broken != "" {
-		return heard{}, "", nil
+		return evidence{}, "", nil
 	}
 	owner := scene.ToleranceOwner(farmID, p.Plant.Crop.Name, b.Variety)
 	var since time.Time
 	err = store.Recall(ctx, k.Reader.Store, owner, scene.ToleranceSinceMemo, &since)
 	if err != nil || f.CreatedAt.Before(since) {
-		return heard{}, "", err
+		return evidence{}, "", err
 	}
-	return heard{plot: p, finding: f}, owner, nil
+	return evidence{plot: p, finding: f}, owner, nil
 }
 
 // replay gives the loss of one night for every shift. The night must lie wholly

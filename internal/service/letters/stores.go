@@ -50,8 +50,8 @@ type roomTold struct {
 	Revision int  `json:"revision"`
 }
 
-func (w Writer) larder() plan.Larder {
-	return plan.Larder{Books: w.Store.Reader, Catalogue: w.Catalogue, Now: w.Now}
+func (w Writer) plans() plan.Reader {
+	return plan.Reader{Books: w.Store.Reader, Catalogue: w.Catalogue, Now: w.Now}
 }
 
 // Stored tells of lots that should be used and of rooms that are full, on every
@@ -60,7 +60,7 @@ func (w Writer) Stored(ctx context.Context) error { return w.eachFarm(ctx, w.sto
 
 func (w Writer) storesOf(ctx context.Context) func(farm.Farm) error {
 	return func(f farm.Farm) error {
-		rooms, err := w.larder().Stores(ctx, f.ID)
+		rooms, err := w.plans().Stores(ctx, f.ID)
 		if err != nil || len(rooms) == 0 {
 			return err
 		}

@@ -24,7 +24,7 @@ import (
 // set and one person who is told by mail.
 type storeBench struct {
 	*testing.T
-	commands.Desk
+	commands.Service
 	letters.Writer
 	store *sqlite.Store
 	clock time.Time
@@ -42,20 +42,20 @@ func newStoreBench(t *testing.T) *storeBench {
 	b := &storeBench{T: t, store: opened, clock: time.Date(2026, 10, 1, 18, 0, 0, 0, time.UTC)}
 	now := func() time.Time { return b.clock }
 	b.Writer = letters.Writer{Store: opened.Store, Catalogue: catalogue, Now: now}
-	b.Desk = commands.Desk{Store: opened.Store, Catalogue: catalogue, Now: now, Filled: b.RoomFilled}
+	b.Service = commands.Service{Store: opened.Store, Catalogue: catalogue, Now: now, Filled: b.RoomFilled}
 	made, err := b.MakeToken(t.Context(), "Hill Farm", farm.ScopeWrite)
 	require.NoError(t, err)
 	b.farm = made.Farm.ID
-	_, err = b.AddRecipient(t.Context(), b.farm, commands.RecipientInput{Name: commands.Give("Ada"), Email: commands.Give("ada@hill.example")})
+	_, err = b.AddRecipient(t.Context(), b.farm, commands.RecipientInput{Name: commands.Set("Ada"), Email: commands.Set("ada@hill.example")})
 	require.NoError(t, err)
 	return b
 }
 
 func (b *storeBench) room(kind string, celsius, capacity float64) farm.Room {
 	b.Helper()
-	in := commands.RoomInput{Name: commands.Give("the " + kind), Kind: commands.Give(kind), Temperature: commands.Give(celsius), Humidity: commands.Give(0.95)}
+	in := commands.RoomInput{Name: commands.Set("the " + kind), Kind: commands.Set(kind), Temperature: commands.Set(celsius), Humidity: commands.Set(0.95)}
 	if capacity > 0 {
-		in.CapacityKg = commands.Give(capacity)
+		in.CapacityKg = commands.Set(capacity)
 	}
 	r, err := b.AddRoom(b.Context(), b.farm, in)
 	require.NoError(b, err)
@@ -64,8 +64,8 @@ func (b *storeBench) room(kind string, celsius, capacity float64) farm.Room {
 
 func (b *storeBench) lot(room farm.Room, crop, container string, kg float64) farm.Lot {
 	b.Helper()
-	l, err := b.AddLot(b.Context(), b.farm, commands.LotInput{RoomID: commands.Give(room.ID), Crop: commands.Give(crop), Kg: commands.Give(kg),
-		Container: commands.Give(container), HarvestedAt: commands.Give(b.clock)})
+	l, err := b.AddLot(b.Context(), b.farm, commands.LotInput{RoomID: commands.Set(room.ID), Crop: commands.Set(crop), Kg: commands.Set(kg),
+		Container: commands.Set(container), HarvestedAt: commands.Set(b.clock)})
 	require.NoError(b, err)
 	return l
 }
@@ -131,7 +131,7 @@ func TestAMovedDateIsToldAgain(t *testing.T) {
 	cold := b.room(farm.ColdStore, 1, 0)
 	b.lot(cold, "carrot", "tote", 40)
 	warm := func(celsius float64) {
-		_, err := b.ChangeRoom(t.Context(), b.farm, cold.ID, commands.Seen{}, commands.RoomInput{Temperature: commands.Give(celsius)})
+		_, err := b.ChangeRoom(t.Context(), b.farm, cold.ID, commands.Seen{}, commands.RoomInput{Temperature: commands.Set(celsius)})
 		require.NoError(t, err)
 	}
 	require.Empty(t, b.days(120))
@@ -158,7 +158,7 @@ func TestCuredOnionsAreToldToBeMovedOnce(t *testing.T) {
 	require.Len(t, told, 1)
 	assert.Equal(t, notice.Cured, b.facts(told[0]).Lot.Clock)
 	assert.Empty(t, b.days(5))
-	_, err := b.ChangeLot(t.Context(), b.farm, lot.ID, commands.Seen{}, commands.LotInput{RoomID: commands.Give(cold.ID)})
+	_, err := b.ChangeLot(t.Context(), b.farm, lot.ID, commands.Seen{}, commands.LotInput{RoomID: commands.Set(cold.ID)})
 	require.NoError(t, err)
 	assert.Empty(t, b.days(5))
 }
@@ -169,7 +169,7 @@ func TestRoomFullIsToldOnceUntilThereIsRoomAgain(t *testing.T) {
 	cellar := b.room(farm.Cellar, 2, 100)
 	lot := b.lot(cellar, "beet", "tote", 94)
 	set := func(kg float64) {
-		_, err := b.ChangeLot(t.Context(), b.farm, lot.ID, commands.Seen{}, commands.LotInput{Kg: commands.Give(kg)})
+		_, err := b.ChangeLot(t.Context(), b.farm, lot.ID, commands.Seen{}, commands.LotInput{Kg: commands.Set(kg)})
 		require.NoError(t, err)
 	}
 	assert.Empty(t, b.told(), "94 of 100")
@@ -191,13 +191,13 @@ func TestAFullerRoomByItsCapacityAndByMovingLots(t *testing.T) {
 	b := newStoreBench(t)
 	cellar, cold := b.room(farm.Cellar, 2, 1000), b.room(farm.ColdStore, 2, 100)
 	lot := b.lot(cellar, "beet", "tote", 96)
-	_, err := b.ChangeLot(t.Context(), b.farm, lot.ID, commands.Seen{}, commands.LotInput{RoomID: commands.Give(cold.ID)})
+	_, err := b.ChangeLot(t.Context(), b.farm, lot.ID, commands.Seen{}, commands.LotInput{RoomID: commands.Set(cold.ID)})
 	require.NoError(t, err)
 	require.Len(t, b.told(), 1)
 	assert.Equal(t, "room:2", b.told()[0].Subject)
 	require.NoError(t, b.EndLot(t.Context(), b.farm, lot.ID, commands.Seen{}))
 	b.lot(cellar, "carrot", "tote", 50)
-	_, err = b.ChangeRoom(t.Context(), b.farm, cellar.ID, commands.Seen{}, commands.RoomInput{CapacityKg: commands.Give(50.0)})
+	_, err = b.ChangeRoom(t.Context(), b.farm, cellar.ID, commands.Seen{}, commands.RoomInput{CapacityKg: commands.Set(50.0)})
 	require.NoError(t, err)
 	require.Len(t, b.told(), 2)
 	assert.Equal(t, "room:1", b.told()[1].Subject)
@@ -208,7 +208,7 @@ func TestARefusedLotTellsNothing(t *testing.T) {
 	b := newStoreBench(t)
 	cellar := b.room(farm.Cellar, 2, 100)
 	err := b.store.Write(t.Context(), func(tx store.Writer) error {
-		_, err := b.Within(tx).AddLot(t.Context(), b.farm, commands.LotInput{RoomID: commands.Give(cellar.ID), Crop: commands.Give("beet"), Kg: commands.Give(99.0), HarvestedAt: commands.Give(b.clock)})
+		_, err := b.Within(tx).AddLot(t.Context(), b.farm, commands.LotInput{RoomID: commands.Set(cellar.ID), Crop: commands.Set("beet"), Kg: commands.Set(99.0), HarvestedAt: commands.Set(b.clock)})
 		require.NoError(t, err)
 		return assert.AnError
 	})

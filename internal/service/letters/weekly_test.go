@@ -18,7 +18,7 @@ import (
 // deadline, 0: none.
 func (b *storeBench) judgedBed(field int64, name string, age time.Duration, by float64) {
 	b.Helper()
-	bed, err := b.AddBed(b.Context(), b.farm, commands.BedInput{FieldID: commands.Give(field), Name: commands.Give(name), Crop: commands.Give("chard")})
+	bed, err := b.AddBed(b.Context(), b.farm, commands.BedInput{FieldID: commands.Set(field), Name: commands.Set(name), Crop: commands.Set("chard")})
 	require.NoError(b, err)
 	v := farm.Verdict{State: farm.Holds, AsOf: b.clock.Add(-age), Forecast: farm.Basis{ID: 1, Source: "nws", Issued: b.clock.Add(-age)}}
 	if by > 0 {
@@ -33,7 +33,7 @@ func (b *storeBench) judgedBed(field int64, name string, age time.Duration, by f
 // them, the oldest forecast anything rests on, and what cannot be seen.
 func TestASignOfLifeSaysWhereThingsStand(t *testing.T) {
 	b := newStoreBench(t)
-	field, err := b.AddField(t.Context(), b.farm, commands.FieldInput{Name: commands.Give("Upper"), Latitude: commands.Give(45.0), Longitude: commands.Give(-93.0)})
+	field, err := b.AddField(t.Context(), b.farm, commands.FieldInput{Name: commands.Set("Upper"), Latitude: commands.Set(45.0), Longitude: commands.Set(-93.0)})
 	require.NoError(t, err)
 	require.NoError(t, b.StillWatching(t.Context()))
 	assert.Empty(t, b.told(), "a farm without beds is not written to")
@@ -56,10 +56,10 @@ func TestASignOfLifeSaysWhereThingsStand(t *testing.T) {
 
 func TestAFarmMayDoWithoutASignOfLife(t *testing.T) {
 	b := newStoreBench(t)
-	field, err := b.AddField(t.Context(), b.farm, commands.FieldInput{Name: commands.Give("Upper"), Latitude: commands.Give(45.0), Longitude: commands.Give(-93.0)})
+	field, err := b.AddField(t.Context(), b.farm, commands.FieldInput{Name: commands.Set("Upper"), Latitude: commands.Set(45.0), Longitude: commands.Set(-93.0)})
 	require.NoError(t, err)
 	b.judgedBed(field.ID, "A1", time.Hour, 0)
-	_, err = b.ChangeFarm(t.Context(), b.farm, commands.Seen{}, commands.FarmInput{StillWatching: commands.Give(false)})
+	_, err = b.ChangeFarm(t.Context(), b.farm, commands.Seen{}, commands.FarmInput{StillWatching: commands.Set(false)})
 	require.NoError(t, err)
 	require.NoError(t, b.StillWatching(t.Context()))
 	assert.Empty(t, b.told())

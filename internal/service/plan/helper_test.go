@@ -25,8 +25,8 @@ var noon = time.Date(2026, 11, 9, 18, 0, 0, 0, time.UTC)
 // bench is a larder over a real book, with a clock that can be set.
 type bench struct {
 	*testing.T
-	commands.Desk
-	plan.Larder
+	commands.Service
+	plan.Reader
 	store *sqlite.Store
 	clock time.Time
 	farm  int64
@@ -43,13 +43,13 @@ func newBench(t *testing.T) *bench {
 	require.NoError(t, err)
 	b := &bench{T: t, store: opened, clock: noon}
 	now := func() time.Time { return b.clock }
-	b.Desk = commands.Desk{Store: opened.Store, Catalogue: catalogue, Now: now}
-	b.Larder = plan.Larder{Books: opened.Reader, Catalogue: catalogue, Now: now}
+	b.Service = commands.Service{Store: opened.Store, Catalogue: catalogue, Now: now}
+	b.Reader = plan.Reader{Books: opened.Reader, Catalogue: catalogue, Now: now}
 	made, err := b.MakeToken(t.Context(), "Hill Farm", farm.ScopeWrite)
 	require.NoError(t, err)
 	b.farm = made.Farm.ID
-	b.change(commands.FarmInput{TimeZone: commands.Give("America/Chicago")})
-	b.field, err = b.AddField(t.Context(), b.farm, commands.FieldInput{Name: commands.Give("Top"), Latitude: commands.Give(44.9), Longitude: commands.Give(-93.2), Elevation: commands.Give(270.0)})
+	b.change(commands.FarmInput{TimeZone: commands.Set("America/Chicago")})
+	b.field, err = b.AddField(t.Context(), b.farm, commands.FieldInput{Name: commands.Set("Top"), Latitude: commands.Set(44.9), Longitude: commands.Set(-93.2), Elevation: commands.Set(270.0)})
 	require.NoError(t, err)
 	return b
 }
@@ -62,9 +62,9 @@ func (b *bench) change(in commands.FarmInput) {
 
 func (b *bench) room(kind string, celsius, capacity float64) farm.Room {
 	b.Helper()
-	in := commands.RoomInput{Name: commands.Give(kind), Kind: commands.Give(kind), Temperature: commands.Give(celsius), Humidity: commands.Give(0.95)}
+	in := commands.RoomInput{Name: commands.Set(kind), Kind: commands.Set(kind), Temperature: commands.Set(celsius), Humidity: commands.Set(0.95)}
 	if capacity > 0 {
-		in.CapacityKg = commands.Give(capacity)
+		in.CapacityKg = commands.Set(capacity)
 	}
 	r, err := b.AddRoom(b.Context(), b.farm, in)
 	require.NoError(b, err)
@@ -73,8 +73,8 @@ func (b *bench) room(kind string, celsius, capacity float64) farm.Room {
 
 func (b *bench) lot(room farm.Room, crop, container string, kg float64, ago time.Duration) farm.Lot {
 	b.Helper()
-	l, err := b.AddLot(b.Context(), b.farm, commands.LotInput{RoomID: commands.Give(room.ID), Crop: commands.Give(crop), Kg: commands.Give(kg),
-		Container: commands.Give(container), HarvestedAt: commands.Give(b.clock.Add(-ago))})
+	l, err := b.AddLot(b.Context(), b.farm, commands.LotInput{RoomID: commands.Set(room.ID), Crop: commands.Set(crop), Kg: commands.Set(kg),
+		Container: commands.Set(container), HarvestedAt: commands.Set(b.clock.Add(-ago))})
 	require.NoError(b, err)
 	return l
 }
@@ -97,9 +97,9 @@ func (b *bench) kept(id int64) plan.Lot {
 
 func (b *bench) bed(name, crop string, kg float64, in commands.BedInput) farm.Bed {
 	b.Helper()
-	in.FieldID, in.Name, in.Crop = commands.Give(b.field.ID), commands.Give(name), commands.Give(crop)
+	in.FieldID, in.Name, in.Crop = commands.Set(b.field.ID), commands.Set(name), commands.Set(crop)
 	if kg >= 0 {
-		in.StandingKg = commands.Give(kg)
+		in.StandingKg = commands.Set(kg)
 	}
 	bed, err := b.AddBed(b.Context(), b.farm, in)
 	require.NoError(b, err)

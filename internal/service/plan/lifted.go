@@ -13,7 +13,7 @@ import (
 
 // lift moves what the lifting plan takes out of the beds and into rooms, kilogram
 // for kilogram. What goes into no room stays counted as standing.
-func (l Larder) lift(ctx context.Context, farmID int64, s standing, stores []Room, in *supply.Input) error {
+func (l Reader) lift(ctx context.Context, farmID int64, s farmState, stores []Room, in *supply.Input) error {
 	p, err := l.Plan(ctx, farmID)
 	if err != nil {
 		return err
@@ -61,7 +61,7 @@ func thin(bed *supply.Standing, taken float64) {
 }
 
 // put are the lots that one lift makes.
-func (l Larder) put(crop, family string, at time.Time, x lifting.Lift, rooms map[int64]Room) ([]supply.Lot, error) {
+func (l Reader) put(crop, family string, at time.Time, x lifting.Lift, rooms map[int64]Room) ([]supply.Lot, error) {
 	book, err := l.table()
 	if err != nil {
 		return nil, err

@@ -32,11 +32,11 @@ func TestTheCrewLivesByTheFieldsClock(t *testing.T) {
 			b := newBench(t)
 			zone := commands.Clear[string]()
 			if x.farm != "" {
-				zone = commands.Give(x.farm)
+				zone = commands.Set(x.farm)
 			}
-			b.change(commands.FarmInput{TimeZone: zone, Crew: commands.Give([]farm.Shift{{Day: "tue", From: "12:00", To: "14:00", People: 2}})})
+			b.change(commands.FarmInput{TimeZone: zone, Crew: commands.Set([]farm.Shift{{Day: "tue", From: "12:00", To: "14:00", People: 2}})})
 			if x.second {
-				_, err := b.AddField(t.Context(), b.farm, commands.FieldInput{Name: commands.Give("East"), Latitude: commands.Give(46.54), Longitude: commands.Give(-87.40)})
+				_, err := b.AddField(t.Context(), b.farm, commands.FieldInput{Name: commands.Set("East"), Latitude: commands.Set(46.54), Longitude: commands.Set(-87.40)})
 				require.NoError(t, err)
 			}
 			b.judge(b.bed("A1", "carrot", 80, commands.BedInput{}), due(28, 0.5))

@@ -54,8 +54,8 @@ type Plan struct {
 // Plan gives the best use of the crew's coming hours and of the room there is.
 // Beds count that have a deadline to come, or none left; those that hold are
 // left standing.
-func (l Larder) Plan(ctx context.Context, farmID int64) (Plan, error) {
-	s, err := l.standing(ctx, farmID)
+func (l Reader) Plan(ctx context.Context, farmID int64) (Plan, error) {
+	s, err := l.farmState(ctx, farmID)
 	if err != nil {
 		return Plan{}, err
 	}
@@ -83,7 +83,7 @@ func (l Larder) Plan(ctx context.Context, farmID int64) (Plan, error) {
 }
 
 // jobs are the beds to plan.
-func (l Larder) jobs(p *Plan, s standing, stores []Room) []lifting.Bed {
+func (l Reader) jobs(p *Plan, s farmState, stores []Room) []lifting.Bed {
 	var out []lifting.Bed
 	for _, b := range s.beds {
 		v := s.verdict(b)
@@ -122,7 +122,7 @@ func dueBy(v farm.Verdict, now time.Time) (time.Time, bool) {
 	return at, ok && at.After(now)
 }
 
-func (l Larder) job(s standing, b farm.Bed, v farm.Verdict, by time.Time, stores []Room) (lifting.Bed, PlannedBed) {
+func (l Reader) job(s farmState, b farm.Bed, v farm.Verdict, by time.Time, stores []Room) (lifting.Bed, PlannedBed) {
 	c := s.crops[b.Crop]
 	rate, given := b.LiftKgPerHour.Get()
 	if !given {
@@ -142,7 +142,7 @@ func (l Larder) job(s standing, b farm.Bed, v farm.Verdict, by time.Time, stores
 // roomsFor are the kinds of room a harvest suits. Where the farm has none of
 // them, room does not hold the harvest back: it is said, and the rest is the
 // grower's to find.
-func (l Larder) roomsFor(b farm.Bed, family string, stores []Room) (kinds []string, missing bool) {
+func (l Reader) roomsFor(b farm.Bed, family string, stores []Room) (kinds []string, missing bool) {
 	book, err := l.table()
 	if err != nil {
 		return nil, false
@@ -191,7 +191,7 @@ func crewTime(p Plan, f farm.Farm, beds []lifting.Bed) ([]lifting.Window, error)
 // crewZone is the clock that the crew lives by: that of the fields. A crew is one
 // and has one clock, so where fields differ it is the farm's, if a field keeps
 // it, else the first field's. A farm with no field has nothing to lift.
-func (s standing) crewZone() *time.Location {
+func (s farmState) crewZone() *time.Location {
 	ids := slices.Sorted(maps.Keys(s.places))
 	for _, id := range ids {
 		if at := s.places[id]; sameClock(at.Zone, s.zone, s.now) {

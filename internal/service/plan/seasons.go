@@ -54,7 +54,7 @@ func (s Season) row(crop, cover string, mulchCm float64) (season.Row, bool) {
 const LeastWinters = 5
 
 // Season gives the outlook that was made last; not Known where there is none.
-func (l Larder) Season(ctx context.Context, farmID int64) (Season, error) {
+func (l Reader) Season(ctx context.Context, farmID int64) (Season, error) {
 	var s Season
 	body, err := l.Books.Memo(ctx, farmOwner(farmID), SeasonMemo)
 	if errors.Is(err, store.ErrNotFound) {
@@ -71,8 +71,8 @@ func (l Larder) Season(ctx context.Context, farmID int64) (Season, error) {
 
 // NotPlayed are the crops that the farm grows or wants and that an outlook does
 // not hold.
-func (l Larder) NotPlayed(ctx context.Context, farmID int64, made Season) ([]string, error) {
-	s, err := l.standing(ctx, farmID)
+func (l Reader) NotPlayed(ctx context.Context, farmID int64, made Season) ([]string, error) {
+	s, err := l.farmState(ctx, farmID)
 	var out []string
 	for _, c := range l.grown(s) {
 		if !slices.Contains(made.Crops, c.Name) {
@@ -100,8 +100,8 @@ var ErrNoCrops = errors.New("the farm has no beds and wants no crops yet: add th
 // LookBack plays the winters of a daily or hourly history on a field for the
 // crops that the farm grows or wants, without a cover and under the covers that
 // lie on its beds. A fault of the file is a *weatherfile.Fault.
-func (l Larder) LookBack(ctx context.Context, farmID, fieldID int64, name string, file []byte) (Season, error) {
-	s, err := l.standing(ctx, farmID)
+func (l Reader) LookBack(ctx context.Context, farmID, fieldID int64, name string, file []byte) (Season, error) {
+	s, err := l.farmState(ctx, farmID)
 	if err != nil {
 		return Season{}, err
 	}
@@ -147,7 +147,7 @@ func (s Season) Keep(ctx context.Context, w store.Writer, farmID int64) error {
 }
 
 // lookedAt is the named field, 0: the first of the farm.
-func (s standing) lookedAt(id int64) (farm.Field, error) {
+func (s farmState) lookedAt(id int64) (farm.Field, error) {
 	var first farm.Field
 	for _, f := range s.fields {
 		if f.ID == id || id == 0 && (first.ID == 0 || f.ID < first.ID) {
@@ -161,7 +161,7 @@ func (s standing) lookedAt(id int64) (farm.Field, error) {
 }
 
 // grown are the crops of the beds and wants, by name.
-func (l Larder) grown(s standing) []crop.Crop {
+func (l Reader) grown(s farmState) []crop.Crop {
 	byName := map[string]crop.Crop{}
 	for _, c := range s.crops {
 		byName[c.Name] = c
@@ -186,7 +186,7 @@ func (l Larder) grown(s standing) []crop.Crop {
 
 // dressed are the grounds to play: bare, and under each cover on the farm's
 // beds of today.
-func (s standing) dressed(f farm.Field) []season.Bed {
+func (s farmState) dressed(f farm.Field) []season.Bed {
 	at := s.places[f.ID]
 	covers := []microclimate.Cover{microclimate.NoCover}
 	for _, b := range s.beds {

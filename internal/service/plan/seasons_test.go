@@ -32,8 +32,8 @@ func winters(from, to int) []byte {
 func TestLookingBackOverTheFarmsCrops(t *testing.T) {
 	b := newBench(t)
 	b.bed("A1", "tomato", 50, commands.BedInput{})
-	b.bed("A2", "spinach", 50, commands.BedInput{Covers: commands.Give([]farm.Cover{{Kind: "low_tunnel_fabric", On: "2026-11-01"}})})
-	b.change(commands.FarmInput{Wanted: commands.Give([]farm.Want{{Crop: "chard", KgPerWeek: 5, From: "2026-11-01", To: "2027-01-01"}})})
+	b.bed("A2", "spinach", 50, commands.BedInput{Covers: commands.Set([]farm.Cover{{Kind: "low_tunnel_fabric", On: "2026-11-01"}})})
+	b.change(commands.FarmInput{Wanted: commands.Set([]farm.Want{{Crop: "chard", KgPerWeek: 5, From: "2026-11-01", To: "2027-01-01"}})})
 	s, err := b.LookBack(t.Context(), b.farm, 0, "hill.csv", winters(2018, 2024))
 	require.NoError(t, err)
 	assert.Equal(t, []string{"chard", "spinach", "tomato"}, s.Crops)

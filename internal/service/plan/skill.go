@@ -18,12 +18,12 @@ const (
 )
 
 // Skill says how the verdicts of a farm did; farm 0: of all farms.
-func (l Larder) Skill(ctx context.Context, farmID int64) (skill.Report, error) {
+func (l Reader) Skill(ctx context.Context, farmID int64) (skill.Report, error) {
 	judged, err := l.Books.Judgements(ctx, farmID, firstNight, lastNight)
 	if err != nil {
 		return skill.Report{}, fmt.Errorf("judgements of farm %d: %w", farmID, err)
 	}
-	first := told(judged)
+	first := toldAt(judged)
 	zones := map[int64]*time.Location{}
 	var rows []skill.Judged
 	for _, j := range judged {
@@ -38,7 +38,7 @@ func (l Larder) Skill(ctx context.Context, farmID int64) (skill.Report, error) {
 }
 
 // zoneOf a bed is its field's: nights are named in it.
-func (l Larder) zoneOf(ctx context.Context, farmID, bedID int64) (*time.Location, error) {
+func (l Reader) zoneOf(ctx context.Context, farmID, bedID int64) (*time.Location, error) {
 	b, err := l.Books.Bed(ctx, farmID, bedID)
 	if err != nil {
 		return nil, fmt.Errorf("bed %d: %w", bedID, err)
@@ -51,8 +51,8 @@ func (l Larder) zoneOf(ctx context.Context, farmID, bedID int64) (*time.Location
 	return at.Zone, err
 }
 
-// told is when a notice first stood for a bed and night.
-func told(judged []store.Judgement) map[string]time.Time {
+// toldAt is when a notice first stood for a bed and night.
+func toldAt(judged []store.Judgement) map[string]time.Time {
 	first := map[string]time.Time{}
 	for _, j := range judged {
 		key := fmt.Sprint(j.BedID, j.Night)
@@ -66,7 +66,7 @@ func told(judged []store.Judgement) map[string]time.Time {
 // judged turns an entry of the book into a row to score. The first hour of loss
 // is not written down: midnight of the night stands in for it, which is before
 // the cold end of a frost night.
-func (l Larder) judged(j store.Judgement, since time.Time, zone *time.Location) skill.Judged {
+func (l Reader) judged(j store.Judgement, since time.Time, zone *time.Location) skill.Judged {
 	row := skill.Judged{
 		Bed: fmt.Sprint(j.BedID), Crop: j.Crop, Night: j.Night, LeadDays: j.LeadDays, Likelihood: j.Likelihood, Acted: j.Acted,
 		AirLowForecast: unit.Some(unit.Celsius(j.AirMinC)), Lost: j.Lost,

@@ -52,7 +52,7 @@ func (r Room) Full() unit.Maybe[float64] {
 }
 
 // Stores gives every room of a farm with its lots, the clocks run to now.
-func (l Larder) Stores(ctx context.Context, farmID int64) ([]Room, error) {
+func (l Reader) Stores(ctx context.Context, farmID int64) ([]Room, error) {
 	rooms, err := l.Books.Rooms(ctx, farmID, store.Page{})
 	if err != nil {
 		return nil, fmt.Errorf("rooms of farm %d: %w", farmID, err)
@@ -125,7 +125,7 @@ func climate(a farm.RoomAir) keeping.Climate {
 // airs gives the past of rooms, each looked up once.
 type airs func(roomID int64) ([]farm.RoomAir, error)
 
-func (l Larder) airs(ctx context.Context, farmID int64) airs {
+func (l Reader) airs(ctx context.Context, farmID int64) airs {
 	found := map[int64][]farm.RoomAir{}
 	return func(id int64) ([]farm.RoomAir, error) {
 		if past, ok := found[id]; ok {
@@ -144,7 +144,7 @@ func (l Larder) airs(ctx context.Context, farmID int64) airs {
 }
 
 // lot runs the clocks of one lot.
-func (l Larder) lot(ctx context.Context, x farm.Lot, room farm.Room, past airs) (Lot, error) {
+func (l Reader) lot(ctx context.Context, x farm.Lot, room farm.Room, past airs) (Lot, error) {
 	out := Lot{Lot: x}
 	book, err := l.table()
 	if err != nil {
@@ -177,7 +177,7 @@ func (l Larder) lot(ctx context.Context, x farm.Lot, room farm.Room, past airs) 
 }
 
 // spells is the air that a lot has had: that of each room while it lay there.
-func (l Larder) spells(ctx context.Context, x farm.Lot, past airs) ([]keeping.Spell, error) {
+func (l Reader) spells(ctx context.Context, x farm.Lot, past airs) ([]keeping.Spell, error) {
 	stays, err := store.LotPast(ctx, l.Books, x)
 	if err != nil {
 		return nil, err
@@ -218,7 +218,7 @@ func during(air []farm.RoomAir, from time.Time, until unit.Maybe[time.Time]) []k
 
 // origin tells whether the bed had been hurt by frost before the lot was
 // harvested: by what was found there, or by the model.
-func (l Larder) origin(ctx context.Context, x *Lot) error {
+func (l Reader) origin(ctx context.Context, x *Lot) error {
 	if x.FromBedID == 0 {
 		return nil
 	}

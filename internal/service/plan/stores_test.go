@@ -45,7 +45,7 @@ func TestALotRemembersTheRoomsItWasIn(t *testing.T) {
 	loft, cold := b.room(farm.Airy, 20, 0), b.room(farm.ColdStore, 1, 0)
 	moved, left := b.lot(loft, "onion", "crate", 50, 0), b.lot(loft, "onion", "crate", 50, 0)
 	b.clock = b.clock.Add(16 * day)
-	_, err := b.ChangeLot(t.Context(), b.farm, moved.ID, commands.Seen{}, commands.LotInput{RoomID: commands.Give(cold.ID)})
+	_, err := b.ChangeLot(t.Context(), b.farm, moved.ID, commands.Seen{}, commands.LotInput{RoomID: commands.Set(cold.ID)})
 	require.NoError(t, err)
 	b.clock = b.clock.Add(60 * day)
 	inCold, inLoft := b.kept(moved.ID), b.kept(left.ID)
@@ -63,7 +63,7 @@ func TestClocksFollowTheRoomAsItWas(t *testing.T) {
 	steady, warmed := b.room(farm.ColdStore, 1, 0), b.room(farm.Cellar, 1, 0)
 	calm, hurried := b.lot(steady, "beet", "tote", 10, 0), b.lot(warmed, "beet", "tote", 10, 0)
 	set := func(celsius float64) {
-		_, err := b.ChangeRoom(t.Context(), b.farm, warmed.ID, commands.Seen{}, commands.RoomInput{Temperature: commands.Give(celsius)})
+		_, err := b.ChangeRoom(t.Context(), b.farm, warmed.ID, commands.Seen{}, commands.RoomInput{Temperature: commands.Set(celsius)})
 		require.NoError(t, err)
 	}
 	b.clock = b.clock.Add(10 * day)
@@ -144,7 +144,7 @@ func TestWhatFrostHadHurtIsToldOfTheLot(t *testing.T) {
 	bed := b.bed("B4", "tomato", 80, commands.BedInput{})
 	v := farm.Verdict{State: farm.TooLate, AlreadyLost: true, AirLowAt: unit.Some(noon.Add(-8 * time.Hour)), AirLow: unit.Some(unit.Celsius(-3))}
 	b.judge(bed, v)
-	_, err := b.AddLot(t.Context(), b.farm, commands.LotInput{RoomID: commands.Give(shelf.ID), Crop: commands.Give("tomato"), Kg: commands.Give(20.0), HarvestedAt: commands.Give(noon), FromBedID: commands.Give(bed.ID)})
+	_, err := b.AddLot(t.Context(), b.farm, commands.LotInput{RoomID: commands.Set(shelf.ID), Crop: commands.Set("tomato"), Kg: commands.Set(20.0), HarvestedAt: commands.Set(noon), FromBedID: commands.Set(bed.ID)})
 	require.NoError(t, err)
 	warned := map[keeping.Code]bool{}
 	rooms, err := b.Stores(t.Context(), b.farm)

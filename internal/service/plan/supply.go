@@ -63,8 +63,8 @@ func regrow(m unit.Maybe[Regrowth]) unit.Maybe[supply.Regrowth] {
 // Supply says week by week what is wanted, stands, is stored and runs out, up
 // to the end of the next spring gap; lifted: as it would be with the lifting
 // plan carried out.
-func (l Larder) Supply(ctx context.Context, farmID int64, lifted bool) (Supply, error) {
-	s, err := l.standing(ctx, farmID)
+func (l Reader) Supply(ctx context.Context, farmID int64, lifted bool) (Supply, error) {
+	s, err := l.farmState(ctx, farmID)
 	if err != nil {
 		return Supply{}, err
 	}
@@ -91,7 +91,7 @@ func (l Larder) Supply(ctx context.Context, farmID int64, lifted bool) (Supply, 
 }
 
 // outlook gathers what the supply is made of.
-func (s standing) outlook(past Season, stores []Room) (Supply, supply.Input) {
+func (s farmState) outlook(past Season, stores []Room) (Supply, supply.Input) {
 	out := Supply{AsOf: s.now, Zone: s.zone, Winter: NormalWinter, Beds: []Expectation{}}
 	in := supply.Input{Now: out.AsOf, Zone: s.zone, Gap: supply.GapAt(s.latitude())}
 	for _, b := range s.beds {
@@ -118,7 +118,7 @@ func (s standing) outlook(past Season, stores []Room) (Supply, supply.Input) {
 }
 
 // latitude of the farm: that of its first field, north without one.
-func (s standing) latitude() float64 {
+func (s farmState) latitude() float64 {
 	first, err := s.lookedAt(0)
 	if err != nil {
 		return 0
@@ -135,7 +135,7 @@ const step = 7
 
 // expect says how long a bed is likely to stand: by the forecast as far as that
 // reaches, then by what winters are like.
-func (s standing) expect(b farm.Bed, past Season, now time.Time) Expectation {
+func (s farmState) expect(b farm.Bed, past Season, now time.Time) Expectation {
 	e := Expectation{BedID: b.ID, Name: b.Name, Crop: b.Crop, Kg: b.StandingKg, Winter: NormalWinter}
 	v := s.verdict(b)
 	e.Unseen = v.State == farm.Unknown
@@ -178,7 +178,7 @@ func forecast(v farm.Verdict, b farm.Bed, c crop.Crop, today farm.Day) []supply.
 func rounded(p float64) float64 { return math.Round(p*1000) / 1000 }
 
 // winter follows the chances from the forecast's end on.
-func (s standing) winter(e *Expectation, b farm.Bed, c crop.Crop, past Season, today farm.Day) Basis {
+func (s farmState) winter(e *Expectation, b farm.Bed, c crop.Crop, past Season, today farm.Day) Basis {
 	last := e.Alive[len(e.Alive)-1]
 	row, ours := past.row(c.Name, b.CoverOn(today), b.MulchOn(today))
 	stands := normal(bed.SiteOf(s.place(b)), limit(b, c, today)+float64(s.place(b).LowSpot), last.Day)

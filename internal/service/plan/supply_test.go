@@ -57,19 +57,19 @@ func TestNoKilogramIsCountedTwice(t *testing.T) {
 
 	// Part of it is harvested into a room by the answer to a notice.
 	id := b.notice(bed)
-	answered, err := b.Answer(t.Context(), b.farm, id, 0, commands.AnswerInput{Answer: commands.Give(farm.Harvested), HarvestedKg: commands.Give(60.0), RoomID: commands.Give(cold.ID), Container: commands.Give("tote")})
+	answered, err := b.Answer(t.Context(), b.farm, id, 0, commands.AnswerInput{Answer: commands.Set(farm.Harvested), HarvestedKg: commands.Set(60.0), RoomID: commands.Set(cold.ID), Container: commands.Set("tote")})
 	require.NoError(t, err)
 	lot, ok := answered.Lot.Get()
 	require.True(t, ok)
 	check("harvested", 100)
 
 	// The same answer again changes nothing.
-	again, err := b.Answer(t.Context(), b.farm, id, 0, commands.AnswerInput{Answer: commands.Give(farm.Harvested), HarvestedKg: commands.Give(60.0), RoomID: commands.Give(cold.ID), Container: commands.Give("tote")})
+	again, err := b.Answer(t.Context(), b.farm, id, 0, commands.AnswerInput{Answer: commands.Set(farm.Harvested), HarvestedKg: commands.Set(60.0), RoomID: commands.Set(cold.ID), Container: commands.Set("tote")})
 	require.NoError(t, err)
 	assert.True(t, again.Repeat)
 	check("answered twice", 100)
 
-	_, err = b.ChangeLot(t.Context(), b.farm, lot.ID, commands.Seen{}, commands.LotInput{Kg: commands.Give(45.0)})
+	_, err = b.ChangeLot(t.Context(), b.farm, lot.ID, commands.Seen{}, commands.LotInput{Kg: commands.Set(45.0)})
 	require.NoError(t, err)
 	check("sold", 85)
 
@@ -126,8 +126,8 @@ func TestALostBedIsGoneAndAnUnknownWeightIsNamed(t *testing.T) {
 // chance that its crown lives; its leaves of autumn are counted for themselves.
 func TestOverwinteredBedsGrowAgainInSpring(t *testing.T) {
 	b := newBench(t)
-	b.change(commands.FarmInput{Wanted: commands.Give([]farm.Want{{Crop: "spinach", KgPerWeek: 5, From: "2026-11-01", To: "2027-06-30"}})})
-	bed := b.bed("A1", "spinach", 60, commands.BedInput{Purpose: commands.Give("overwinter")})
+	b.change(commands.FarmInput{Wanted: commands.Set([]farm.Want{{Crop: "spinach", KgPerWeek: 5, From: "2026-11-01", To: "2027-06-30"}})})
+	bed := b.bed("A1", "spinach", 60, commands.BedInput{Purpose: commands.Set("overwinter")})
 	v := holds()
 	v.Regrowth = unit.Some(0.9)
 	b.judge(bed, v)
@@ -153,8 +153,8 @@ func TestOverwinteredBedsGrowAgainInSpring(t *testing.T) {
 func TestWithThePlanCarriedOut(t *testing.T) {
 	b := newBench(t)
 	b.room(farm.ColdStore, 1, 0)
-	b.change(commands.FarmInput{Wanted: commands.Give([]farm.Want{{Crop: "carrot", KgPerWeek: 5, From: "2026-11-01", To: "2027-06-30"}})})
-	bed := b.bed("A1", "carrot", 60, commands.BedInput{LiftKgPerHour: commands.Give(40.0)})
+	b.change(commands.FarmInput{Wanted: commands.Set([]farm.Want{{Crop: "carrot", KgPerWeek: 5, From: "2026-11-01", To: "2027-06-30"}})})
+	bed := b.bed("A1", "carrot", 60, commands.BedInput{LiftKgPerHour: commands.Set(40.0)})
 	b.judge(bed, due(28, 0.9))
 	now, after := b.supplied(false), b.supplied(true)
 	balanced(t, now)

@@ -176,7 +176,7 @@ func spring(latitude float64, today farm.Day, endsAfter int) farm.Day {
 
 // bolts is the day from which nothing more is taken of what stood the winter.
 // What was sown this year, before that day, has its winter still to come.
-func (s standing) bolts(b farm.Bed, now time.Time) farm.Day {
+func (s farmState) bolts(b farm.Bed, now time.Time) farm.Day {
 	latitude, today := s.place(b).Latitude, s.today(b, now)
 	end := spring(latitude, today, standsForDays).Add(standsForDays)
 	if sown, ok := b.Sown(today).Get(); ok && sown > end.Add(-sownThisYear) {
@@ -190,7 +190,7 @@ func (s standing) bolts(b farm.Bed, now time.Time) farm.Day {
 const sownThisYear = 120
 
 // regrowth is what the crown gives in the coming spring.
-func (s standing) regrowth(b farm.Bed, c crop.Crop, v farm.Verdict, today farm.Day) (none unit.Maybe[Regrowth]) {
+func (s farmState) regrowth(b farm.Bed, c crop.Crop, v farm.Verdict, today farm.Day) (none unit.Maybe[Regrowth]) {
 	h, ok := c.Regrow.Get()
 	kg, known := b.StandingKg.Get()
 	if !ok || !known {

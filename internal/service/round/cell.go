@@ -20,14 +20,14 @@ import (
 // Cell does one round of one cell: look, observe, judge, tell. What it decides
 // is written in one transaction with what is to be sent.
 func (w *Runner) Cell(ctx context.Context, cellID int64) (Outcome, error) {
-	done, err := w.turns.take(ctx, fmt.Sprintf("cell %d", cellID))
+	done, err := w.turns.lock(ctx, fmt.Sprintf("cell %d", cellID))
 	if err != nil {
 		return Outcome{}, err
 	}
 	defer done()
 	for try := 1; ; try++ {
 		o, err := w.cell(ctx, cellID)
-		if !errors.Is(err, errOvertaken) || try == judgeTries {
+		if !errors.Is(err, errOutrun) || try == judgeTries {
 			return o, err
 		}
 	}
@@ -74,7 +74,7 @@ type round struct {
 	events      map[int64]farm.Event    // by bed, as they are now
 	reasons     map[notice.Reason]int   // how often each was the reason
 	checkpoints map[string]store.Checkpoint
-	due         []due
+	due         []outgoing
 	alerts      []notice.Alert
 }
 
@@ -231,7 +231,7 @@ func (r *round) queue(p *scene.Plot, v farm.Verdict, d notice.Draft) {
 	}
 	facts := r.facts(p, d.Kind, d.Night)
 	facts.Verdict, facts.Before, facts.Why, facts.Passed = &v, d.Before, d.Why, d.Passed()
-	r.due = append(r.due, due{Due: announce.Due{Owner: p.Owner, Zone: p.Zone, Facts: facts, Windows: v.Windows, Notice: store.Notice{
+	r.due = append(r.due, outgoing{Due: announce.Due{Owner: p.Owner, Zone: p.Zone, Facts: facts, Windows: v.Windows, Notice: store.Notice{
 		FarmID: p.Owner.ID, Subject: fmt.Sprintf("bed:%d", p.Bed.ID), FieldID: p.Field.ID, BedID: p.Bed.ID, Kind: d.Kind,
 		Night: d.Night, Revision: d.Revision, IssuedAt: r.s.Now, HarvestBefore: notice.Deadline(facts), Likelihood: v.Likelihood, ForecastID: r.s.Doc.ID,
 	}}})
@@ -253,12 +253,12 @@ func (r *round) write(ctx context.Context) (Outcome, error) {
 		if err := r.hold(ctx, tx); err != nil {
 			return err
 		}
-		told, err := r.tell(ctx, tx)
+		told, err := r.writeNotices(ctx, tx)
 		if err != nil {
 			return err
 		}
 		o.Notices = told
-		if err := r.late(ctx, tx); err != nil {
+		if err := r.addressNewcomers(ctx, tx); err != nil {
 			return err
 		}
 		if err := tx.SaveCheckpoints(ctx, r.s.Cell.ID, r.checkpoints); err != nil {

@@ -88,7 +88,7 @@ func always(v float64) func(time.Time) float64 { return func(time.Time) float64 
 // of November on.
 type fieldBench struct {
 	*testing.T
-	commands.Desk
+	commands.Service
 	runner *round.Runner
 	store  *sqlite.Store
 	clock  time.Time
@@ -110,17 +110,17 @@ func newFieldBench(t *testing.T) *fieldBench {
 	now := func() time.Time { return b.clock }
 	b.sky = &sky{now: now, hard: map[farm.Day]bool{}}
 	b.runner = round.New(&scene.Reader{Store: opened.Store, Catalogue: catalogue, Log: slog.New(slog.DiscardHandler), Now: now, Members: 3}, b.sky)
-	b.Desk = commands.Desk{Store: opened.Store, Catalogue: catalogue, Now: now}
+	b.Service = commands.Service{Store: opened.Store, Catalogue: catalogue, Now: now}
 	made, err := b.MakeToken(t.Context(), "Hill Farm", farm.ScopeWrite)
 	require.NoError(t, err)
 	b.farm = made.Farm.ID
-	ada, err := b.AddRecipient(t.Context(), b.farm, commands.RecipientInput{Name: commands.Give("Ada"), Email: commands.Give("ada@hill.example")})
+	ada, err := b.AddRecipient(t.Context(), b.farm, commands.RecipientInput{Name: commands.Set("Ada"), Email: commands.Set("ada@hill.example")})
 	require.NoError(t, err)
 	b.ada = ada.ID
-	field, err := b.AddField(t.Context(), b.farm, commands.FieldInput{Name: commands.Give("Upper terrace"), Latitude: commands.Give(45.0), Longitude: commands.Give(-93.0)})
+	field, err := b.AddField(t.Context(), b.farm, commands.FieldInput{Name: commands.Set("Upper terrace"), Latitude: commands.Set(45.0), Longitude: commands.Set(-93.0)})
 	require.NoError(t, err)
-	bed, err := b.AddBed(t.Context(), b.farm, commands.BedInput{FieldID: commands.Give(field.ID), Name: commands.Give("A1"), Crop: commands.Give("chard"),
-		SownOn: commands.Give("2025-07-15"), StandingKg: commands.Give(50.0)})
+	bed, err := b.AddBed(t.Context(), b.farm, commands.BedInput{FieldID: commands.Set(field.ID), Name: commands.Set("A1"), Crop: commands.Set("chard"),
+		SownOn: commands.Set("2025-07-15"), StandingKg: commands.Set(50.0)})
 	require.NoError(t, err)
 	b.bed = bed.ID
 	return b
@@ -142,7 +142,7 @@ func (b *fieldBench) until(clock string) (told []store.Notice) {
 
 func (b *fieldBench) answer(n store.Notice, with string) {
 	b.Helper()
-	_, err := b.Answer(b.Context(), b.farm, n.ID, b.ada, commands.AnswerInput{Answer: commands.Give(with)})
+	_, err := b.Answer(b.Context(), b.farm, n.ID, b.ada, commands.AnswerInput{Answer: commands.Set(with)})
 	require.NoError(b, err)
 }
 

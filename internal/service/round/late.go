@@ -19,9 +19,9 @@ const lateFor = 60 * 24 * time.Hour
 // recentMessages is how far back it is looked whether a message went out.
 const recentMessages = 200
 
-// late tells people who were registered after an open event was told: whoever
+// addressNewcomers tells people who were registered after an open event was told: whoever
 // is added on the eve of a frost must hear of it too.
-func (r *round) late(ctx context.Context, tx store.Writer) error {
+func (r *round) addressNewcomers(ctx context.Context, tx store.Writer) error {
 	open := map[int64][]*scene.Plot{} // by farm
 	for i := range r.plots {
 		if e := r.events[r.plots[i].Bed.ID]; e.Phase.Open() && e.NoticeID != 0 {
@@ -34,7 +34,7 @@ func (r *round) late(ctx context.Context, tx store.Writer) error {
 			return fmt.Errorf("recipients of farm %d: %w", farmID, err)
 		}
 		for _, to := range recipients {
-			if err := r.tellLate(ctx, tx, to, open[farmID]); err != nil {
+			if err := r.addressNewcomer(ctx, tx, to, open[farmID]); err != nil {
 				return err
 			}
 		}
@@ -42,8 +42,8 @@ func (r *round) late(ctx context.Context, tx store.Writer) error {
 	return nil
 }
 
-// tellLate sends one person what was told before they were there.
-func (r *round) tellLate(ctx context.Context, tx store.Writer, to farm.Recipient, plots []*scene.Plot) error {
+// addressNewcomer sends one person what was told before they were there.
+func (r *round) addressNewcomer(ctx context.Context, tx store.Writer, to farm.Recipient, plots []*scene.Plot) error {
 	var missed []announce.Addressed
 	for _, p := range plots {
 		e := r.events[p.Bed.ID]
@@ -51,7 +51,7 @@ func (r *round) tellLate(ctx context.Context, tx store.Writer, to farm.Recipient
 		if !ok || to.CreatedAt.Before(told.Truncate(time.Second)) {
 			continue
 		}
-		heard, err := r.heard(ctx, tx, to, e.NoticeID)
+		heard, err := r.hasMessage(ctx, tx, to, e.NoticeID)
 		if err != nil || heard {
 			if err != nil {
 				return err
@@ -75,9 +75,9 @@ func (r *round) tellLate(ctx context.Context, tx store.Writer, to farm.Recipient
 	return nil
 }
 
-// heard tells whether a person has a message with a notice; asking marks it as
+// hasMessage tells whether a person has a message with a notice; asking marks it as
 // told, so that it is asked once.
-func (r *round) heard(ctx context.Context, tx store.Writer, to farm.Recipient, noticeID int64) (bool, error) {
+func (r *round) hasMessage(ctx context.Context, tx store.Writer, to farm.Recipient, noticeID int64) (bool, error) {
 	first, err := tx.UseOnce(ctx, fmt.Sprintf("late:%d:%d", to.ID, noticeID), r.s.Now.Add(lateFor))
 	if err != nil || !first {
 		return true, err

@@ -137,7 +137,7 @@ func sourceOf(key string) string {
 // Settle gives the cell of a field, finding it first when there is none; 0: the
 // field is gone, or nothing stands in it.
 func (w *Runner) Settle(ctx context.Context, fieldID int64) (int64, error) {
-	done, err := w.turns.take(ctx, fmt.Sprintf("field %d", fieldID))
+	done, err := w.turns.lock(ctx, fmt.Sprintf("field %d", fieldID))
 	if err != nil {
 		return 0, err
 	}

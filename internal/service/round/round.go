@@ -19,7 +19,7 @@ type Runner struct {
 	*scene.Reader
 	Sources []forecast.Source // in order: the first that covers a place rules it
 
-	turns turns
+	turns keyedMutex
 }
 
 // New is a runner that reads scenes with a reader and asks these sources.

@@ -61,7 +61,7 @@ func (r *round) queueSight(p *scene.Plot, kind notice.Kind, why farm.Blindness, 
 	if r.s.Doc.ID != 0 {
 		facts.Sight.Issued = unit.Some(r.s.Doc.Issued)
 	}
-	r.due = append(r.due, due{sight: &told, Due: announce.Due{Owner: p.Owner, Zone: p.Zone, Facts: facts,
+	r.due = append(r.due, outgoing{sight: &told, Due: announce.Due{Owner: p.Owner, Zone: p.Zone, Facts: facts,
 		Notice: store.Notice{FarmID: p.Owner.ID, Subject: fmt.Sprintf("field:%d", p.Field.ID), FieldID: p.Field.ID, Kind: kind,
 			Night: day, Revision: told.Revision, IssuedAt: r.s.Now, ForecastID: r.s.Doc.ID}}})
 }
@@ -83,7 +83,7 @@ func (w *Runner) tellUnplaced(ctx context.Context, f store.Field, cause error) e
 		return err
 	}
 	return w.Store.Write(ctx, func(tx store.Writer) error {
-		_, err := r.tell(ctx, tx)
+		_, err := r.writeNotices(ctx, tx)
 		return err
 	})
 }

@@ -10,15 +10,15 @@ import (
 	"winterstand/internal/store"
 )
 
-// due is one notice that is to be written.
-type due struct {
+// outgoing is one notice that is to be written.
+type outgoing struct {
 	announce.Due
 	sight *notice.SightTold // what is true of the field's sight once it is written
 }
 
-// tell writes the due notices, groups them into one message a recipient and
+// writeNotices writes the due notices, groups them into one message a recipient and
 // channel, and queues those. A notice that stands already is left out.
-func (r *round) tell(ctx context.Context, tx store.Writer) ([]store.Notice, error) {
+func (r *round) writeNotices(ctx context.Context, tx store.Writer) ([]store.Notice, error) {
 	var told []store.Notice
 	written := map[int64][]announce.Addressed{} // by farm
 	for _, d := range r.due {

@@ -10,12 +10,12 @@ import (
 	"winterstand/internal/store"
 )
 
-// turns lets one at a time into a round of a cell, or into the placing of a
+// keyedMutex lets one at a time into a round of a cell, or into the placing of a
 // field, so that a burst of jobs asks its services once. The zero value is ready.
-type turns struct{ taken sync.Map } // by name, a channel that holds one token while taken
+type keyedMutex struct{ taken sync.Map } // by name, a channel that holds one token while taken
 
-// take waits for the turn and gives its end. Errors: that of ctx.
-func (t *turns) take(ctx context.Context, name string) (func(), error) {
+// lock waits for the turn and gives its end. Errors: that of ctx.
+func (t *keyedMutex) lock(ctx context.Context, name string) (func(), error) {
 	held, _ := t.taken.LoadOrStore(name, make(chan struct{}, 1))
 	token := held.(chan struct{})
 	select {
@@ -26,9 +26,9 @@ func (t *turns) take(ctx context.Context, name string) (func(), error) {
 	}
 }
 
-// errOvertaken: another process has told something about the cell's beds since
+// errOutrun: another process has told something about the cell's beds since
 // this round began, so that what this one decided rests on what no longer is.
-var errOvertaken = errors.New("another process was faster")
+var errOutrun = errors.New("another process was faster")
 
 // judgeTries is how often a round that was overtaken begins again.
 const judgeTries = 3
@@ -47,7 +47,7 @@ func (r *round) hold(ctx context.Context, tx store.Writer) error {
 	for i := range r.plots {
 		id := r.plots[i].Bed.ID
 		if !reflect.DeepEqual(stand[id].Event, r.before[id].Event) {
-			return errOvertaken
+			return errOutrun
 		}
 	}
 	return nil

@@ -19,9 +19,9 @@ import (
 	"winterstand/internal/weather"
 )
 
-// desk is a farm with a bed of chard in a placed field and one in a field that has
+// bench is a farm with a bed of chard in a placed field and one in a field that has
 // no cell yet, over a book without any forecast.
-type desk struct {
+type bench struct {
 	*testing.T
 	Reader
 	clock                 time.Time
@@ -29,7 +29,7 @@ type desk struct {
 	cell                  int64
 }
 
-func newDesk(t *testing.T) *desk {
+func newBench(t *testing.T) *bench {
 	t.Helper()
 	opened, err := sqlite.Open(t.Context(), filepath.Join(t.TempDir(), "book.db"), sqlite.Options{Migrate: true})
 	require.NoError(t, err)
@@ -37,7 +37,7 @@ func newDesk(t *testing.T) *desk {
 	opened.Attach(func(context.Context, *sql.Tx, []store.Job) error { return nil })
 	catalogue, err := crop.Default()
 	require.NoError(t, err)
-	d := &desk{T: t, clock: hourNow.Add(25 * time.Minute)}
+	d := &bench{T: t, clock: hourNow.Add(25 * time.Minute)}
 	d.Reader = Reader{Store: opened.Store, SourceNames: []string{"nws", "metno"}, Catalogue: catalogue, Log: slog.New(slog.DiscardHandler), Now: func() time.Time { return d.clock }, Members: 3}
 	d.write(func(tx store.Writer) {
 		d.farm, err = tx.AddFarm(t.Context(), farm.New("Hill Farm", hourNow))
@@ -59,13 +59,13 @@ func newDesk(t *testing.T) *desk {
 	return d
 }
 
-func (d *desk) write(do func(store.Writer)) {
+func (d *bench) write(do func(store.Writer)) {
 	d.Helper()
 	require.NoError(d, d.Store.Write(d.Context(), func(tx store.Writer) error { do(tx); return nil }))
 }
 
 // forecast keeps one of a source, with a night of -14 °C in it or not.
-func (d *desk) forecast(source string, issued time.Time, hard bool) (id int64) {
+func (d *bench) forecast(source string, issued time.Time, hard bool) (id int64) {
 	f := complete(issued)
 	f.Source = source
 	if hard {
@@ -99,7 +99,7 @@ func blind(t *testing.T, err error) farm.Blindness {
 // The course of a bed is that of the forecast in use, or of one that is named: for
 // the picture of a notice an old one will do.
 func TestTheOutlookOfABed(t *testing.T) {
-	d := newDesk(t)
+	d := newBench(t)
 	ctx := t.Context()
 	_, err := d.Outlook(ctx, d.farm, d.placed)
 	assert.Equal(t, farm.NoForecast, blind(t, err))
@@ -130,7 +130,7 @@ func TestTheOutlookOfABed(t *testing.T) {
 
 // What if it were covered: the same night costs less.
 func TestWhatIfABedWereCovered(t *testing.T) {
-	d := newDesk(t)
+	d := newBench(t)
 	d.forecast("nws", hourNow, true)
 	asIs, err := d.WhatIf(t.Context(), d.farm, d.placed, "", unit.None[float64]())
 	require.NoError(t, err)

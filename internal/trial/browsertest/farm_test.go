@@ -68,7 +68,7 @@ func address(s *rehearsal.Stage, path string) string { return "http://" + s.Serv
 // ownFarm makes another farm on the same service and gives its token.
 func ownFarm(t testing.TB, s *rehearsal.Stage, name string) (int64, string) {
 	t.Helper()
-	made, err := s.Service.Desk.MakeToken(t.Context(), name, farm.ScopeWrite)
+	made, err := s.Service.Commands.MakeToken(t.Context(), name, farm.ScopeWrite)
 	require.NoError(t, err)
 	return made.Farm.ID, made.Token
 }

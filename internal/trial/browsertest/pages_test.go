@@ -92,15 +92,15 @@ func settle(t *testing.T, s *rehearsal.Stage) {
 	ctx := t.Context()
 	require.NoError(t, s.Service.Scorer.Score(ctx))
 	require.NoError(t, s.Service.Letters.Stored(ctx))
-	d := s.Service.Desk
-	far, err := d.AddField(ctx, s.FarmID, commands.FieldInput{Name: commands.Give("Rented ground"), Latitude: commands.Give(-40.0), Longitude: commands.Give(170.0)})
+	d := s.Service.Commands
+	far, err := d.AddField(ctx, s.FarmID, commands.FieldInput{Name: commands.Set("Rented ground"), Latitude: commands.Set(-40.0), Longitude: commands.Set(170.0)})
 	require.NoError(t, err)
-	_, err = d.AddBed(ctx, s.FarmID, commands.BedInput{FieldID: commands.Give(far.ID), Name: commands.Give("R1"), Crop: commands.Give("kale-curly"), StandingKg: commands.Give(30.0)})
+	_, err = d.AddBed(ctx, s.FarmID, commands.BedInput{FieldID: commands.Set(far.ID), Name: commands.Set("R1"), Crop: commands.Set("kale-curly"), StandingKg: commands.Set(30.0)})
 	require.NoError(t, err)
 	told, err := s.Service.Book.Notices(ctx, s.FarmID, store.NoticeFilter{Kind: notice.HarvestBefore})
 	require.NoError(t, err)
 	require.NotEmpty(t, told)
-	_, err = d.Answer(ctx, s.FarmID, told[0].ID, 0, commands.AnswerInput{Answer: commands.Give(farm.Harvested), HarvestedKg: commands.Give(10.0)})
+	_, err = d.Answer(ctx, s.FarmID, told[0].ID, 0, commands.AnswerInput{Answer: commands.Set(farm.Harvested), HarvestedKg: commands.Set(10.0)})
 	require.NoError(t, err)
 	require.NoError(t, s.Service.Drain(ctx))
 }
@@ -187,7 +187,7 @@ func (l *lookout) byKeyboard(b *tab, s *rehearsal.Stage) {
 // inSpanish: longer words must fit too.
 func (l *lookout) inSpanish(b *tab, s *rehearsal.Stage) {
 	l.Helper()
-	_, err := s.Service.Desk.ChangeFarm(l.Context(), s.FarmID, unit.None[int64](), commands.FarmInput{Language: commands.Give("es")})
+	_, err := s.Service.Commands.ChangeFarm(l.Context(), s.FarmID, unit.None[int64](), commands.FarmInput{Language: commands.Set("es")})
 	require.NoError(l, err)
 	for _, path := range l.paths {
 		require.Equal(l, http.StatusOK, b.goes(address(s, path)), path)

@@ -75,12 +75,12 @@ func firstByte(b *tab, address string) float64 {
 // fortyBeds makes the demo's farm one of at least forty beds.
 func fortyBeds(t *testing.T, s *rehearsal.Stage) {
 	t.Helper()
-	fields, err := s.Service.Desk.Books().Fields(t.Context(), s.FarmID, store.Page{})
+	fields, err := s.Service.Commands.Books().Fields(t.Context(), s.FarmID, store.Page{})
 	require.NoError(t, err)
 	crops := []string{"chard", "kale-curly", "spinach", "carrot", "parsley", "beet", "cilantro", "parsnip", "leek-summer", "radish"}
 	for i := range 30 {
-		_, err := s.Service.Desk.AddBed(t.Context(), s.FarmID, commands.BedInput{FieldID: commands.Give(fields[i%len(fields)].ID), Name: commands.Give(fmt.Sprintf("C%d", i+1)),
-			Crop: commands.Give(crops[i%len(crops)]), SownOn: commands.Give(fmt.Sprintf("2025-07-%02d", 1+i%28)), StandingKg: commands.Give(float64(20 + 7*i))})
+		_, err := s.Service.Commands.AddBed(t.Context(), s.FarmID, commands.BedInput{FieldID: commands.Set(fields[i%len(fields)].ID), Name: commands.Set(fmt.Sprintf("C%d", i+1)),
+			Crop: commands.Set(crops[i%len(crops)]), SownOn: commands.Set(fmt.Sprintf("2025-07-%02d", 1+i%28)), StandingKg: commands.Set(float64(20 + 7*i))})
 		require.NoError(t, err)
 	}
 }

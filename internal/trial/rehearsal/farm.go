@@ -78,15 +78,15 @@ var brook = []plantedBed{
 	{name: "B7", crop: "radish", purpose: "fresh", kg: 40, price: 4, rate: 40, sown: "2025-09-01", goneBy: "2025-11-05"},
 }
 
-// Settle registers the farm through the desk: fields, beds, people, rooms. It
+// Settle registers the farm through the commands: fields, beds, people, rooms. It
 // gives the farm with a token for its pages and API.
-func Settle(ctx context.Context, d commands.Desk) (commands.NewToken, error) {
+func Settle(ctx context.Context, d commands.Service) (commands.NewToken, error) {
 	made, err := d.MakeToken(ctx, FarmName, farm.ScopeWrite)
 	if err != nil {
 		return made, fmt.Errorf("settle the demo farm: %w", err)
 	}
 	id := made.Farm.ID
-	steps := []func(context.Context, commands.Desk, int64) error{settings, people, rooms, lots, fields}
+	steps := []func(context.Context, commands.Service, int64) error{settings, people, rooms, lots, fields}
 	for _, step := range steps {
 		if err := step(ctx, d, id); err != nil {
 			return made, fmt.Errorf("settle the demo farm: %w", err)
@@ -95,14 +95,14 @@ func Settle(ctx context.Context, d commands.Desk) (commands.NewToken, error) {
 	return made, nil
 }
 
-func settings(ctx context.Context, d commands.Desk, id int64) error {
+func settings(ctx context.Context, d commands.Service, id int64) error {
 	day := func(name string, people float64) farm.Shift {
 		return farm.Shift{Day: name, From: "08:00", To: "16:00", People: people}
 	}
 	_, err := d.ChangeFarm(ctx, id, unit.None[int64](), commands.FarmInput{
-		Units: commands.Give("us"), TimeZone: commands.Give(zoneName), Currency: commands.Give("USD"),
-		Crew: commands.Give([]farm.Shift{day("mon", 2), day("tue", 2), day("wed", 3), day("thu", 2), day("fri", 3), day("sat", 1)}),
-		Wanted: commands.Give([]farm.Want{
+		Units: commands.Set("us"), TimeZone: commands.Set(zoneName), Currency: commands.Set("USD"),
+		Crew: commands.Set([]farm.Shift{day("mon", 2), day("tue", 2), day("wed", 3), day("thu", 2), day("fri", 3), day("sat", 1)}),
+		Wanted: commands.Set([]farm.Want{
 			{Crop: "carrot", KgPerWeek: 18, From: "2025-10-01", To: "2026-05-31"},
 			{Crop: "beet", KgPerWeek: 10, From: "2025-10-01", To: "2026-04-30"},
 			{Crop: "spinach", KgPerWeek: 5, From: "2025-10-01", To: "2026-05-31"},
@@ -114,11 +114,11 @@ func settings(ctx context.Context, d commands.Desk, id int64) error {
 	return err
 }
 
-func people(ctx context.Context, d commands.Desk, id int64) error {
+func people(ctx context.Context, d commands.Service, id int64) error {
 	for _, in := range []commands.RecipientInput{
-		{Name: commands.Give("Odile"), Email: commands.Give("odile@quarrylane.example"), Phone: commands.Give("+12075550141")},
-		{Name: commands.Give("Mateo"), Email: commands.Give("mateo@quarrylane.example"), Language: commands.Give("es"), Units: commands.Give("metric"),
-			QuietFrom: commands.Give("21:00"), QuietTo: commands.Give("05:30")},
+		{Name: commands.Set("Odile"), Email: commands.Set("odile@quarrylane.example"), Phone: commands.Set("+12075550141")},
+		{Name: commands.Set("Mateo"), Email: commands.Set("mateo@quarrylane.example"), Language: commands.Set("es"), Units: commands.Set("metric"),
+			QuietFrom: commands.Set("21:00"), QuietTo: commands.Set("05:30")},
 	} {
 		if _, err := d.AddRecipient(ctx, id, in); err != nil {
 			return err
@@ -127,13 +127,13 @@ func people(ctx context.Context, d commands.Desk, id int64) error {
 	return nil
 }
 
-func rooms(ctx context.Context, d commands.Desk, id int64) error {
+func rooms(ctx context.Context, d commands.Service, id int64) error {
 	for _, in := range []commands.RoomInput{
-		{Name: commands.Give("Root room"), Kind: commands.Give(farm.ColdStore), Temperature: commands.Give(3.0), Humidity: commands.Give(0.95), CapacityKg: commands.Give(900.0)},
-		{Name: commands.Give("Wash-house fridge"), Kind: commands.Give(farm.Fridge), Temperature: commands.Give(3.9), Humidity: commands.Give(0.85), CapacityKg: commands.Give(250.0)},
-		{Name: commands.Give("Packing-shed shelves"), Kind: commands.Give(farm.Ripening), Temperature: commands.Give(14.0), Humidity: commands.Give(0.85), CapacityKg: commands.Give(150.0)},
-		{Name: commands.Give("Chest freezer"), Kind: commands.Give(farm.Freezer), Temperature: commands.Give(-18.0), CapacityKg: commands.Give(90.0)},
-		{Name: commands.Give("Barn loft"), Kind: commands.Give(farm.Airy), Temperature: commands.Give(8.0), Humidity: commands.Give(0.65), CapacityKg: commands.Give(300.0)},
+		{Name: commands.Set("Root room"), Kind: commands.Set(farm.ColdStore), Temperature: commands.Set(3.0), Humidity: commands.Set(0.95), CapacityKg: commands.Set(900.0)},
+		{Name: commands.Set("Wash-house fridge"), Kind: commands.Set(farm.Fridge), Temperature: commands.Set(3.9), Humidity: commands.Set(0.85), CapacityKg: commands.Set(250.0)},
+		{Name: commands.Set("Packing-shed shelves"), Kind: commands.Set(farm.Ripening), Temperature: commands.Set(14.0), Humidity: commands.Set(0.85), CapacityKg: commands.Set(150.0)},
+		{Name: commands.Set("Chest freezer"), Kind: commands.Set(farm.Freezer), Temperature: commands.Set(-18.0), CapacityKg: commands.Set(90.0)},
+		{Name: commands.Set("Barn loft"), Kind: commands.Set(farm.Airy), Temperature: commands.Set(8.0), Humidity: commands.Set(0.65), CapacityKg: commands.Set(300.0)},
 	} {
 		if _, err := d.AddRoom(ctx, id, in); err != nil {
 			return err
@@ -142,15 +142,15 @@ func rooms(ctx context.Context, d commands.Desk, id int64) error {
 	return nil
 }
 
-func fields(ctx context.Context, d commands.Desk, id int64) error {
+func fields(ctx context.Context, d commands.Service, id int64) error {
 	for _, f := range []struct {
 		in   commands.FieldInput
 		beds []plantedBed
 	}{
-		{commands.FieldInput{Name: commands.Give("Upper terrace"), Soil: commands.Give("sandy_loam")}, upper},
-		{commands.FieldInput{Name: commands.Give("Brook field"), Soil: commands.Give("silt_loam"), LowSpot: commands.Give(1.0)}, brook},
+		{commands.FieldInput{Name: commands.Set("Upper terrace"), Soil: commands.Set("sandy_loam")}, upper},
+		{commands.FieldInput{Name: commands.Set("Brook field"), Soil: commands.Set("silt_loam"), LowSpot: commands.Set(1.0)}, brook},
 	} {
-		f.in.Latitude, f.in.Longitude, f.in.Elevation = commands.Give(latitude), commands.Give(longitude), commands.Give(190.0)
+		f.in.Latitude, f.in.Longitude, f.in.Elevation = commands.Set(latitude), commands.Set(longitude), commands.Set(190.0)
 		made, err := d.AddField(ctx, id, f.in)
 		if err != nil {
 			return err
@@ -169,14 +169,14 @@ func fields(ctx context.Context, d commands.Desk, id int64) error {
 
 func (b plantedBed) input(fieldID int64) commands.BedInput {
 	in := commands.BedInput{
-		FieldID: commands.Give(fieldID), Name: commands.Give(b.name), Crop: commands.Give(b.crop), Purpose: commands.Give(b.purpose),
-		StandingKg: commands.Give(b.kg), PricePerKg: commands.Give(b.price), LiftKgPerHour: commands.Give(b.rate), SownOn: commands.Give(string(b.sown)),
+		FieldID: commands.Set(fieldID), Name: commands.Set(b.name), Crop: commands.Set(b.crop), Purpose: commands.Set(b.purpose),
+		StandingKg: commands.Set(b.kg), PricePerKg: commands.Set(b.price), LiftKgPerHour: commands.Set(b.rate), SownOn: commands.Set(string(b.sown)),
 	}
 	if b.cover != "" {
-		in.Covers = commands.Give([]farm.Cover{{Kind: b.cover, On: b.coverOn}})
+		in.Covers = commands.Set([]farm.Cover{{Kind: b.cover, On: b.coverOn}})
 	}
 	if b.mulchCm > 0 {
-		in.MulchCm = commands.Give(b.mulchCm)
+		in.MulchCm = commands.Set(b.mulchCm)
 	}
 	return in
 }

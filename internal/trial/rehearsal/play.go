@@ -154,7 +154,7 @@ func (p *Player) harvest(ctx context.Context, n store.Notice, bed farm.Bed) erro
 	if err != nil {
 		return err
 	}
-	_, err = p.Stage.Service.Desk.Answer(ctx, n.FarmID, n.ID, 0, commands.AnswerInput{Answer: commands.Give(farm.Harvested), RoomID: room, Container: commands.Give("tote")})
+	_, err = p.Stage.Service.Commands.Answer(ctx, n.FarmID, n.ID, 0, commands.AnswerInput{Answer: commands.Set(farm.Harvested), RoomID: room, Container: commands.Set("tote")})
 	if err != nil {
 		return fmt.Errorf("answer notice %d: %w", n.ID, err)
 	}
@@ -177,7 +177,7 @@ func (p *Player) inspect(ctx context.Context, n store.Notice, bed farm.Bed) erro
 		return nil
 	}
 	p.lost[bed.ID] = true
-	return p.Stage.Service.Desk.ClearBed(ctx, n.FarmID, bed.ID, unit.None[int64]())
+	return p.Stage.Service.Commands.ClearBed(ctx, n.FarmID, bed.ID, unit.None[int64]())
 }
 
 func (p *Player) close(ctx context.Context, sum Summary, began time.Time) (Summary, error) {

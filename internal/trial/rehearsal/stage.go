@@ -83,7 +83,7 @@ func Raise(ctx context.Context, o Options) (_ *Stage, err error) {
 	if err != nil {
 		return nil, errors.Join(err, l.Close())
 	}
-	made, err := Settle(ctx, s.Service.Desk)
+	made, err := Settle(ctx, s.Service.Commands)
 	s.Token, s.FarmID = made.Token, made.Farm.ID
 	return s, err
 }

@@ -36,7 +36,7 @@ var harvests = []storedLot{
 }
 
 // lots enters what had been harvested by now.
-func lots(ctx context.Context, d commands.Desk, id int64) error {
+func lots(ctx context.Context, d commands.Service, id int64) error {
 	rooms, err := d.Books().Rooms(ctx, id, store.Page{})
 	if err != nil {
 		return err
@@ -47,10 +47,10 @@ func lots(ctx context.Context, d commands.Desk, id int64) error {
 		if at.After(d.Now()) || room < 0 {
 			continue
 		}
-		in := commands.LotInput{RoomID: commands.Give(rooms[room].ID), Crop: commands.Give(h.crop), Kg: commands.Give(h.kg),
-			HarvestedAt: commands.Give(at), Container: commands.Give(h.container)}
+		in := commands.LotInput{RoomID: commands.Set(rooms[room].ID), Crop: commands.Set(h.crop), Kg: commands.Set(h.kg),
+			HarvestedAt: commands.Set(at), Container: commands.Set(h.container)}
 		if h.cured != "" && h.cured.Noon(time.UTC).Before(d.Now()) {
-			in.CuredAt = commands.Give(h.cured.Noon(time.UTC))
+			in.CuredAt = commands.Set(h.cured.Noon(time.UTC))
 		}
 		if _, err := d.AddLot(ctx, id, in); err != nil {
 			return fmt.Errorf("lot of %s: %w", h.crop, err)
@@ -61,31 +61,31 @@ func lots(ctx context.Context, d commands.Desk, id int64) error {
 
 // roomFor is the room that a harvest goes into: one that suits and has room, else
 // none.
-func (p *Player) roomFor(ctx context.Context, bed farm.Bed) (commands.Given[int64], error) {
-	stores, err := p.Stage.Service.Larder.Stores(ctx, bed.FarmID)
+func (p *Player) roomFor(ctx context.Context, bed farm.Bed) (commands.Optional[int64], error) {
+	stores, err := p.Stage.Service.Plans.Stores(ctx, bed.FarmID)
 	if err != nil {
-		return commands.Given[int64]{}, err
+		return commands.Optional[int64]{}, err
 	}
 	table, err := keeping.Default()
 	if err != nil {
-		return commands.Given[int64]{}, err
+		return commands.Optional[int64]{}, err
 	}
 	c, err := p.Stage.Service.Catalogue.Find(bed.Crop)
 	if err != nil {
-		return commands.Given[int64]{}, err
+		return commands.Optional[int64]{}, err
 	}
 	entry, err := table.Entry(bed.Crop, c.Family)
 	if err != nil {
-		return commands.Given[int64]{}, nil // nobody knows how it keeps: it is sold
+		return commands.Optional[int64]{}, nil // nobody knows how it keeps: it is sold
 	}
 	for _, kind := range entry.RoomsAtHarvest() {
 		for _, r := range stores {
 			if r.Kind == kind && r.FreeKg.Else(0) >= bed.StandingKg.Else(0) {
-				return commands.Give(r.ID), nil
+				return commands.Set(r.ID), nil
 			}
 		}
 	}
-	return commands.Given[int64]{}, nil
+	return commands.Optional[int64]{}, nil
 }
 
 // keepers does the day's round of the stores, once each day of the story, and
@@ -137,5 +137,5 @@ func (p *Player) use(ctx context.Context, n store.Notice) error {
 	if err != nil {
 		return fmt.Errorf("notice %d: %w", n.ID, err)
 	}
-	return p.Stage.Service.Desk.EndLot(ctx, n.FarmID, id, unit.None[int64]())
+	return p.Stage.Service.Commands.EndLot(ctx, n.FarmID, id, unit.None[int64]())
 }

@@ -1,6 +1,6 @@
 // Package api is the service's HTTP interface: JSON in SI units under /v1, its
 // OpenAPI document, and a page that shows it. It checks who asks and speaks
-// HTTP; what an input means and whether it is right is decided by the desk.
+// HTTP; what an input means and whether it is right is decided by commands.
 package api
 
 import (
@@ -44,13 +44,13 @@ func (e *NotYet) Error() string { return e.Reason }
 
 // Options are what the interface is made of.
 type Options struct {
-	Desk    commands.Desk
-	Judge   Judge // needed for outlook and what-if
-	Books   Books // needed for plan, supply, stores, season and skill
-	Reason  Reasoner
-	Tell    Teller
-	Log     *slog.Logger
-	Version string
+	Commands commands.Service
+	Judge    Judge // needed for outlook and what-if
+	Books    Books // needed for plan, supply, stores, season and skill
+	Reason   Reasoner
+	Tell     Teller
+	Log      *slog.Logger
+	Version  string
 
 	TellPlan PlanTeller // needed with Books
 	TellNote NoteTeller // needed with Books

@@ -135,7 +135,7 @@ func TestWhoMayDoWhat(t *testing.T) {
 	w.do("GET", "/v1/farm", "", headers{"Authorization": "Bearer ws_nosuchtoken"}).refused(401, "", "not known")
 	w.do("GET", "/v1/farm", "", headers{"Authorization": "Basic " + w.token}).refused(401, "", "Bearer")
 
-	reader, err := w.desk.MakeToken(t.Context(), "Hill Farm", farm.ScopeRead)
+	reader, err := w.commands.MakeToken(t.Context(), "Hill Farm", farm.ScopeRead)
 	require.NoError(t, err)
 	assert.False(t, reader.NewFarm)
 	read := headers{"Authorization": "Bearer " + reader.Token}
@@ -148,7 +148,7 @@ func TestWhoMayDoWhat(t *testing.T) {
 	w.do("DELETE", path, "", read).refused(403, "", "scope write")
 	assert.Equal(t, before, w.counts())
 
-	require.NoError(t, w.desk.RevokeToken(t.Context(), reader.Token))
+	require.NoError(t, w.commands.RevokeToken(t.Context(), reader.Token))
 	w.do("GET", path, "", read).refused(401, "", "revoked")
 }
 
@@ -160,7 +160,7 @@ func TestFarmsDoNotSeeEachOther(t *testing.T) {
 	person := read[Recipient](w.do("POST", "/v1/recipients", `{"name":"A","email":"a@example.org"}`).is(201))
 	told := w.notice(bed, notice.HarvestBefore)
 
-	other, err := w.desk.MakeToken(t.Context(), "Valley Farm", farm.ScopeWrite)
+	other, err := w.commands.MakeToken(t.Context(), "Valley Farm", farm.ScopeWrite)
 	require.NoError(t, err)
 	as := headers{"Authorization": "Bearer " + other.Token}
 	before := w.counts()
@@ -245,7 +245,7 @@ func TestAPostIsSafeToRepeat(t *testing.T) {
 	w.do("POST", "/v1/beds", `{"field_id":`+f+`,"name":"B7","crop":"kale"}`, wrong).is(201)
 
 	// Another farm's key of the same name is another key.
-	other, err := w.desk.MakeToken(t.Context(), "Valley Farm", farm.ScopeWrite)
+	other, err := w.commands.MakeToken(t.Context(), "Valley Farm", farm.ScopeWrite)
 	require.NoError(t, err)
 	w.do("POST", "/v1/rooms", `{"name":"x","kind":"fridge","temperature_c":4}`, key, headers{"Authorization": "Bearer " + other.Token}).is(201)
 	w.do("POST", "/v1/beds", body, headers{"Idempotency-Key": strings.Repeat("k", 256)}).refused(422, "Idempotency-Key", "at most 255")

@@ -75,7 +75,7 @@ func (s *service) benchOf(ctx context.Context, r store.Reader, b farm.Bed) (benc
 }
 
 func (n bench) bed(b farm.Bed) (Bed, error) {
-	today := farm.DayOf(n.Desk.Now(), n.zones[b.FieldID])
+	today := farm.DayOf(n.Commands.Now(), n.zones[b.FieldID])
 	out := Bed{
 		ID: b.ID, FieldID: b.FieldID, Name: b.Name, Crop: b.Crop, Variety: b.Variety, Purpose: b.Purpose,
 		SownOn: b.SownOn, StandingKg: b.StandingKg, PricePerKg: b.PricePerKg, LiftKgPerHour: b.LiftKgPerHour,
@@ -106,7 +106,7 @@ func (n bench) locate(ctx context.Context, r store.Reader, b farm.Bed) error {
 
 // verdict of a bed as it may be believed now.
 func (n bench) verdict(b farm.Bed) Verdict {
-	return n.verdictView(n.verdicts[b.ID].Kept.At(n.Desk.Now(), n.farm), n.farm, n.zones[b.FieldID])
+	return n.verdictView(n.verdicts[b.ID].Kept.At(n.Commands.Now(), n.farm), n.farm, n.zones[b.FieldID])
 }
 
 type listBeds struct {
@@ -117,7 +117,7 @@ type listBeds struct {
 
 func (s *service) listBeds(ctx context.Context, farmID int64, in *listBeds) (*listed[Bed], error) {
 	filter := store.BedFilter{Page: in.ask(), FieldID: in.FieldID, Cleared: in.Cleared}
-	beds, err := s.Desk.Store.Beds(ctx, farmID, filter)
+	beds, err := s.Commands.Store.Beds(ctx, farmID, filter)
 	if err != nil {
 		return nil, err
 	}
@@ -144,15 +144,15 @@ func (s *service) listBeds(ctx context.Context, farmID int64, in *listBeds) (*li
 func (s *service) wholeBench(ctx context.Context, farmID int64) (bench, error) {
 	n := bench{service: s, zones: map[int64]*time.Location{}}
 	var err error
-	if n.farm, err = s.Desk.Store.Farm(ctx, farmID); err != nil {
+	if n.farm, err = s.Commands.Store.Farm(ctx, farmID); err != nil {
 		return n, err
 	}
-	n.verdicts, err = s.Desk.Store.Verdicts(ctx, farmID)
+	n.verdicts, err = s.Commands.Store.Verdicts(ctx, farmID)
 	return n, err
 }
 
 func (n bench) listedBed(ctx context.Context, b farm.Bed) (Bed, error) {
-	if err := n.locate(ctx, n.Desk.Store.Reader, b); err != nil {
+	if err := n.locate(ctx, n.Commands.Store.Reader, b); err != nil {
 		return Bed{}, err
 	}
 	view, err := n.bed(b)
@@ -172,7 +172,7 @@ func (s *service) bedView(ctx context.Context, r store.Reader, b farm.Bed) (Bed,
 }
 
 func (s *service) addBed(ctx context.Context, farmID int64, in *post[NewBed]) (*made[Bed], error) {
-	return once(ctx, s, farmID, in.OnceKey, []any{"/v1/beds", in.Body}, func(d commands.Desk) (made[Bed], error) {
+	return once(ctx, s, farmID, in.OnceKey, []any{"/v1/beds", in.Body}, func(d commands.Service) (made[Bed], error) {
 		b, err := d.AddBed(ctx, farmID, commands.BedInput(in.Body))
 		if err != nil {
 			return made[Bed]{}, err
@@ -183,21 +183,21 @@ func (s *service) addBed(ctx context.Context, farmID int64, in *post[NewBed]) (*
 }
 
 func (s *service) getBed(ctx context.Context, farmID int64, in *ByID) (*one[Bed], error) {
-	b, err := s.Desk.Store.Bed(ctx, farmID, in.ID)
+	b, err := s.Commands.Store.Bed(ctx, farmID, in.ID)
 	if err != nil {
 		return nil, err
 	}
-	view, err := s.bedView(ctx, s.Desk.Store.Reader, b)
+	view, err := s.bedView(ctx, s.Commands.Store.Reader, b)
 	return &one[Bed]{etag(b.Version), view}, err
 }
 
 func (s *service) changeBed(ctx context.Context, farmID int64, in *changeByID[commands.BedInput]) (out *one[Bed], err error) {
 	err = change(in.IfMatch, func(seen commands.Seen) error {
-		b, err := s.Desk.ChangeBed(ctx, farmID, in.ID, seen, in.Body)
+		b, err := s.Commands.ChangeBed(ctx, farmID, in.ID, seen, in.Body)
 		if err != nil {
 			return err
 		}
-		view, err := s.bedView(ctx, s.Desk.Store.Reader, b)
+		view, err := s.bedView(ctx, s.Commands.Store.Reader, b)
 		out = &one[Bed]{etag(b.Version), view}
 		return err
 	})
@@ -206,6 +206,6 @@ func (s *service) changeBed(ctx context.Context, farmID int64, in *changeByID[co
 
 func (s *service) clearBed(ctx context.Context, farmID int64, in *removeByID) (*nothing, error) {
 	return &nothing{}, change(in.IfMatch, func(seen commands.Seen) error {
-		return s.Desk.ClearBed(ctx, farmID, in.ID, seen)
+		return s.Commands.ClearBed(ctx, farmID, in.ID, seen)
 	})
 }

@@ -92,7 +92,7 @@ func (s *service) bookRoutes() {
 }
 
 func (s *service) plan(ctx context.Context, farmID int64, _ *struct{}) (*plain[Plan], error) {
-	f, err := s.Desk.Store.Farm(ctx, farmID)
+	f, err := s.Commands.Store.Farm(ctx, farmID)
 	if err != nil {
 		return nil, err
 	}

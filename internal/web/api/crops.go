@@ -49,7 +49,7 @@ func (s *service) cropRoutes() {
 
 func (s *service) listCrops(context.Context, int64, *struct{}) (*plain[List[Crop]], error) {
 	out := List[Crop]{Items: []Crop{}}
-	for _, c := range s.Desk.Catalogue.All() {
+	for _, c := range s.Commands.Catalogue.All() {
 		out.Items = append(out.Items, cropView(c))
 	}
 	return &plain[List[Crop]]{out}, nil
@@ -60,7 +60,7 @@ type byName struct {
 }
 
 func (s *service) getCrop(_ context.Context, _ int64, in *byName) (*plain[Crop], error) {
-	c, err := s.Desk.Catalogue.Find(in.Name)
+	c, err := s.Commands.Catalogue.Find(in.Name)
 	if err != nil {
 		return nil, problem(http.StatusNotFound, "there is no such crop in the catalogue; /v1/crops lists it")
 	}

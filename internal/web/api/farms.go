@@ -58,7 +58,7 @@ func (s *service) farmRoutes() {
 }
 
 func (s *service) getFarm(ctx context.Context, farmID int64, _ *struct{}) (*one[Farm], error) {
-	f, err := s.Desk.Store.Farm(ctx, farmID)
+	f, err := s.Commands.Store.Farm(ctx, farmID)
 	if err != nil {
 		return nil, err
 	}
@@ -67,7 +67,7 @@ func (s *service) getFarm(ctx context.Context, farmID int64, _ *struct{}) (*one[
 
 func (s *service) changeFarm(ctx context.Context, farmID int64, in *changeFarm) (out *one[Farm], err error) {
 	err = change(in.IfMatch, func(seen commands.Seen) error {
-		f, err := s.Desk.ChangeFarm(ctx, farmID, seen, in.Body)
+		f, err := s.Commands.ChangeFarm(ctx, farmID, seen, in.Body)
 		if err != nil {
 			return err
 		}
@@ -78,7 +78,7 @@ func (s *service) changeFarm(ctx context.Context, farmID int64, in *changeFarm) 
 }
 
 func (s *service) farmAnswer(ctx context.Context, f farm.Farm) (*one[Farm], error) {
-	zone, err := store.ZoneOf(ctx, s.Desk.Store, f)
+	zone, err := store.ZoneOf(ctx, s.Commands.Store, f)
 	if err != nil {
 		return nil, err
 	}

@@ -53,7 +53,7 @@ func (s *service) fieldRoutes() {
 }
 
 func (s *service) listFields(ctx context.Context, farmID int64, in *Paging) (*listed[Field], error) {
-	fields, err := s.Desk.Store.Fields(ctx, farmID, in.ask())
+	fields, err := s.Commands.Store.Fields(ctx, farmID, in.ask())
 	if err != nil {
 		return nil, err
 	}
@@ -61,20 +61,20 @@ func (s *service) listFields(ctx context.Context, farmID int64, in *Paging) (*li
 }
 
 func (s *service) addField(ctx context.Context, farmID int64, in *post[NewField]) (*made[Field], error) {
-	return once(ctx, s, farmID, in.OnceKey, []any{"/v1/fields", in.Body}, func(d commands.Desk) (made[Field], error) {
+	return once(ctx, s, farmID, in.OnceKey, []any{"/v1/fields", in.Body}, func(d commands.Service) (made[Field], error) {
 		f, err := d.AddField(ctx, farmID, commands.FieldInput(in.Body))
 		return created("/v1/fields", f.ID, f.Version, fieldView(f)), err
 	})
 }
 
 func (s *service) getField(ctx context.Context, farmID int64, in *ByID) (*one[Field], error) {
-	f, err := s.Desk.Store.Field(ctx, farmID, in.ID)
+	f, err := s.Commands.Store.Field(ctx, farmID, in.ID)
 	return &one[Field]{etag(f.Version), fieldView(f)}, err
 }
 
 func (s *service) changeField(ctx context.Context, farmID int64, in *changeByID[commands.FieldInput]) (out *one[Field], err error) {
 	err = change(in.IfMatch, func(seen commands.Seen) error {
-		f, err := s.Desk.ChangeField(ctx, farmID, in.ID, seen, in.Body)
+		f, err := s.Commands.ChangeField(ctx, farmID, in.ID, seen, in.Body)
 		out = &one[Field]{etag(f.Version), fieldView(f)}
 		return err
 	})
@@ -83,6 +83,6 @@ func (s *service) changeField(ctx context.Context, farmID int64, in *changeByID[
 
 func (s *service) removeField(ctx context.Context, farmID int64, in *removeByID) (*nothing, error) {
 	return &nothing{}, change(in.IfMatch, func(seen commands.Seen) error {
-		return s.Desk.RemoveField(ctx, farmID, in.ID, seen)
+		return s.Commands.RemoveField(ctx, farmID, in.ID, seen)
 	})
 }

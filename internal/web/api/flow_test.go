@@ -373,7 +373,7 @@ func TestSeason(t *testing.T) {
 	made := read[Season](w.do("POST", "/v1/season?name=hill.csv", "date,tmin_c\n", csv).is(201))
 	assert.Equal(t, "hill.csv: date,tmin_c\n", w.books.looked)
 	assert.Equal(t, 1990, made.First)
-	kept, err := plan.Larder{Books: w.store.Reader, Catalogue: w.desk.Catalogue, Now: w.desk.Now}.Season(t.Context(), w.farmID)
+	kept, err := plan.Reader{Books: w.store.Reader, Catalogue: w.commands.Catalogue, Now: w.commands.Now}.Season(t.Context(), w.farmID)
 	require.NoError(t, err)
 	assert.Equal(t, "hill.csv", kept.File, "it is written down")
 	w.do("POST", "/v1/season", "x", headers{"Content-Type": "application/zip"}).refused(415, "", "text/csv")

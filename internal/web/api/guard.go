@@ -52,7 +52,7 @@ func (s *service) tokenOf(r *http.Request) (farm.Token, *Problem) {
 	if !strings.EqualFold(scheme, "bearer") || secret == "" {
 		return farm.Token{}, problem(http.StatusUnauthorized, "send the header Authorization: Bearer with a token of your farm; `winterstand token` makes one")
 	}
-	token, err := s.Desk.Authenticate(r.Context(), strings.TrimSpace(secret))
+	token, err := s.Commands.Authenticate(r.Context(), strings.TrimSpace(secret))
 	switch {
 	case errors.Is(err, store.ErrNotFound):
 		return token, problem(http.StatusUnauthorized, "this token is not known, or has been revoked")

@@ -39,14 +39,14 @@ var noon = time.Date(2026, 11, 14, 18, 0, 0, 0, time.UTC)
 // world is the interface over a real book.
 type world struct {
 	*testing.T
-	store  store.Store
-	desk   commands.Desk
-	judge  *judge
-	books  *books
-	server *httptest.Server
-	log    *bytes.Buffer
-	token  string
-	farmID int64
+	store    store.Store
+	commands commands.Service
+	judge    *judge
+	books    *books
+	server   *httptest.Server
+	log      *bytes.Buffer
+	token    string
+	farmID   int64
 }
 
 func newWorld(t *testing.T) *world {
@@ -95,12 +95,12 @@ func newWorldOn(t *testing.T, opened store.Store, perMinute int) *world {
 	catalogue, err := crop.Default()
 	require.NoError(t, err)
 	w := &world{T: t, store: opened, log: &bytes.Buffer{}, judge: &judge{}, books: &books{}}
-	w.desk = commands.Desk{Store: opened, Catalogue: catalogue, Now: func() time.Time { return noon }}
-	made, err := w.desk.MakeToken(t.Context(), "Hill Farm", farm.ScopeWrite)
+	w.commands = commands.Service{Store: opened, Catalogue: catalogue, Now: func() time.Time { return noon }}
+	made, err := w.commands.MakeToken(t.Context(), "Hill Farm", farm.ScopeWrite)
 	require.NoError(t, err)
 	w.token, w.farmID = made.Token, made.Farm.ID
 	w.server = httptest.NewServer(New(Options{
-		Desk: w.desk, Judge: w.judge, Books: w.books, Log: slog.New(slog.NewTextHandler(w.log, nil)), Version: "test", PerMinute: perMinute,
+		Commands: w.commands, Judge: w.judge, Books: w.books, Log: slog.New(slog.NewTextHandler(w.log, nil)), Version: "test", PerMinute: perMinute,
 		Reason: func(v farm.Verdict, f farm.Farm, zone *time.Location) string { return "because of " + zone.String() },
 		Tell:   func(n notice.Facts, f farm.Farm) string { return "told " + n.Kind },
 

@@ -31,7 +31,7 @@ func (s *service) importFile(ctx context.Context, farmID int64, in *importFile) 
 	if err := plainFile(in.ContentType); err != nil {
 		return nil, err
 	}
-	return once(ctx, s, farmID, in.OnceKey, []any{"/v1/import", in.Kind, in.RawBody}, func(d commands.Desk) (made[commands.Imported], error) {
+	return once(ctx, s, farmID, in.OnceKey, []any{"/v1/import", in.Kind, in.RawBody}, func(d commands.Service) (made[commands.Imported], error) {
 		done, err := d.Import(ctx, farmID, in.Kind, in.RawBody)
 		return made[commands.Imported]{Status: http.StatusCreated, Body: done}, err
 	})

@@ -46,7 +46,7 @@ func (s *service) lotRoutes() {
 }
 
 func (s *service) listLots(ctx context.Context, farmID int64, in *Paging) (*listed[Lot], error) {
-	lots, err := s.Desk.Store.Lots(ctx, farmID, in.ask())
+	lots, err := s.Commands.Store.Lots(ctx, farmID, in.ask())
 	if err != nil {
 		return nil, err
 	}
@@ -54,20 +54,20 @@ func (s *service) listLots(ctx context.Context, farmID int64, in *Paging) (*list
 }
 
 func (s *service) addLot(ctx context.Context, farmID int64, in *post[NewLot]) (*made[Lot], error) {
-	return once(ctx, s, farmID, in.OnceKey, []any{"/v1/lots", in.Body}, func(d commands.Desk) (made[Lot], error) {
+	return once(ctx, s, farmID, in.OnceKey, []any{"/v1/lots", in.Body}, func(d commands.Service) (made[Lot], error) {
 		l, err := d.AddLot(ctx, farmID, commands.LotInput(in.Body))
 		return created("/v1/lots", l.ID, l.Version, lotView(l)), err
 	})
 }
 
 func (s *service) getLot(ctx context.Context, farmID int64, in *ByID) (*one[Lot], error) {
-	l, err := s.Desk.Store.Lot(ctx, farmID, in.ID)
+	l, err := s.Commands.Store.Lot(ctx, farmID, in.ID)
 	return &one[Lot]{etag(l.Version), lotView(l)}, err
 }
 
 func (s *service) changeLot(ctx context.Context, farmID int64, in *changeByID[commands.LotInput]) (out *one[Lot], err error) {
 	err = change(in.IfMatch, func(seen commands.Seen) error {
-		l, err := s.Desk.ChangeLot(ctx, farmID, in.ID, seen, in.Body)
+		l, err := s.Commands.ChangeLot(ctx, farmID, in.ID, seen, in.Body)
 		out = &one[Lot]{etag(l.Version), lotView(l)}
 		return err
 	})
@@ -76,6 +76,6 @@ func (s *service) changeLot(ctx context.Context, farmID int64, in *changeByID[co
 
 func (s *service) endLot(ctx context.Context, farmID int64, in *removeByID) (*nothing, error) {
 	return &nothing{}, change(in.IfMatch, func(seen commands.Seen) error {
-		return s.Desk.EndLot(ctx, farmID, in.ID, seen)
+		return s.Commands.EndLot(ctx, farmID, in.ID, seen)
 	})
 }

@@ -86,11 +86,11 @@ func (in listNotices) query() string {
 }
 
 func (s *service) listNotices(ctx context.Context, farmID int64, in *listNotices) (*listed[Notice], error) {
-	f, err := s.Desk.Store.Farm(ctx, farmID)
+	f, err := s.Commands.Store.Farm(ctx, farmID)
 	if err != nil {
 		return nil, err
 	}
-	notices, err := s.Desk.Store.Notices(ctx, farmID, store.NoticeFilter{
+	notices, err := s.Commands.Store.Notices(ctx, farmID, store.NoticeFilter{
 		Page: in.ask(), BedID: in.BedID, FieldID: in.FieldID, Kind: in.Kind, From: in.From, To: in.To,
 	})
 	if err != nil {
@@ -109,11 +109,11 @@ func (s *service) listNotices(ctx context.Context, farmID int64, in *listNotices
 }
 
 func (s *service) getNotice(ctx context.Context, farmID int64, in *ByID) (*plain[Notice], error) {
-	n, err := s.Desk.Store.Notice(ctx, farmID, in.ID)
+	n, err := s.Commands.Store.Notice(ctx, farmID, in.ID)
 	if err != nil {
 		return nil, err
 	}
-	f, err := s.Desk.Store.Farm(ctx, farmID)
+	f, err := s.Commands.Store.Farm(ctx, farmID)
 	if err != nil {
 		return nil, err
 	}
@@ -155,10 +155,10 @@ func answeredView(d commands.Answered) Answer {
 }
 
 func (s *service) listAnswers(ctx context.Context, farmID int64, in *ByID) (*plain[List[Answer]], error) {
-	if _, err := s.Desk.Store.Notice(ctx, farmID, in.ID); err != nil {
+	if _, err := s.Commands.Store.Notice(ctx, farmID, in.ID); err != nil {
 		return nil, err
 	}
-	answers, err := s.Desk.Store.Answers(ctx, farmID, in.ID)
+	answers, err := s.Commands.Store.Answers(ctx, farmID, in.ID)
 	out := List[Answer]{Items: []Answer{}}
 	for _, a := range answers {
 		out.Items = append(out.Items, answerView(a))
@@ -167,7 +167,7 @@ func (s *service) listAnswers(ctx context.Context, farmID int64, in *ByID) (*pla
 }
 
 func (s *service) answerNotice(ctx context.Context, farmID int64, in *postByID[commands.AnswerInput]) (*made[Answer], error) {
-	return once(ctx, s, farmID, in.OnceKey, []any{"/v1/notices/answers", in.ID, in.Body}, func(d commands.Desk) (made[Answer], error) {
+	return once(ctx, s, farmID, in.OnceKey, []any{"/v1/notices/answers", in.ID, in.Body}, func(d commands.Service) (made[Answer], error) {
 		done, err := d.Answer(ctx, farmID, in.ID, 0, in.Body)
 		return made[Answer]{Status: http.StatusCreated, Body: answeredView(done)}, err
 	})

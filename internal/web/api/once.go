@@ -49,18 +49,18 @@ func created[T any](path string, id, version int64, body T) made[T] {
 // once does a POST. With a key, what is done and the kept answer are written
 // in one transaction, so that of several at the same moment one does it and
 // the others get its answer.
-func once[T any](ctx context.Context, s *service, farmID int64, key OnceKey, request any, do func(commands.Desk) (made[T], error)) (*made[T], error) {
+func once[T any](ctx context.Context, s *service, farmID int64, key OnceKey, request any, do func(commands.Service) (made[T], error)) (*made[T], error) {
 	if key.Key == "" {
-		out, err := do(s.Desk)
+		out, err := do(s.Commands)
 		return &out, err
 	}
 	hash, err := hashOf(request)
 	if err != nil {
 		return nil, err
 	}
-	until := s.Desk.Now().Add(replyKept)
+	until := s.Commands.Now().Add(replyKept)
 	var out made[T]
-	err = s.Desk.Store.Write(ctx, func(w store.Writer) error {
+	err = s.Commands.Store.Write(ctx, func(w store.Writer) error {
 		first, err := w.UseOnce(ctx, fmt.Sprintf("reply:%d:%s", farmID, key.Key), until)
 		if err != nil {
 			return err
@@ -68,7 +68,7 @@ func once[T any](ctx context.Context, s *service, farmID int64, key OnceKey, req
 		if !first {
 			return replay(ctx, w, farmID, key.Key, hash, &out)
 		}
-		if out, err = do(s.Desk.Within(w)); err != nil {
+		if out, err = do(s.Commands.Within(w)); err != nil {
 			return err
 		}
 		return remember(ctx, w, store.Reply{FarmID: farmID, Key: key.Key, RequestHash: hash, Until: until}, out)

@@ -77,7 +77,7 @@ func aliases(r huma.Registry) {
 func maybe[T any](r huma.Registry) {
 	pointer := reflect.TypeFor[*T]()
 	r.RegisterTypeAlias(reflect.TypeFor[unit.Maybe[T]](), pointer)
-	r.RegisterTypeAlias(reflect.TypeFor[commands.Given[T]](), pointer)
+	r.RegisterTypeAlias(reflect.TypeFor[commands.Optional[T]](), pointer)
 }
 
 // documents serves the OpenAPI document and a page made from it.
@@ -101,7 +101,7 @@ func (s *service) documents(r chi.Router) {
 	})
 }
 
-// inputs are the schemas that the desk checks, by the noun of its tables.
+// inputs are the schemas that the commands checks, by the noun of its tables.
 var inputs = map[string]string{
 	"FarmInput": "farm", "FieldInput": "field", "NewField": "field", "BedInput": "bed", "NewBed": "bed",
 	"RecipientInput": "recipient", "NewRecipient": "recipient", "RoomInput": "room", "NewRoom": "room",
@@ -115,7 +115,7 @@ var borrowed = map[string]string{
 	"whatif.cover": "cover.kind", "answer.container": "lot.container",
 }
 
-// document is the OpenAPI document with the desk's limits written into it. The
+// document is the OpenAPI document with the commands' limits written into it. The
 // desk alone checks them, so that a wrong value is told in its words.
 func (s *service) document() ([]byte, error) {
 	raw, err := json.Marshal(s.api.OpenAPI())

@@ -154,7 +154,7 @@ func follow(doc object, ref string) any {
 	return at
 }
 
-// Every limit and every word that the desk checks stands in the document.
+// Every limit and every word that the commands checks stands in the document.
 func TestTheDocumentShowsTheLimits(t *testing.T) {
 	_, doc := document(t)
 	schemas := doc["components"].(object)["schemas"].(object)

@@ -40,7 +40,7 @@ type BedOutlook struct {
 }
 
 func (s *service) outlook(ctx context.Context, farmID int64, in *ByID) (*plain[BedOutlook], error) {
-	n, b, err := s.standing(ctx, farmID, in.ID)
+	n, b, err := s.standingBed(ctx, farmID, in.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -52,15 +52,15 @@ func (s *service) outlook(ctx context.Context, farmID int64, in *ByID) (*plain[B
 	return &plain[BedOutlook]{BedOutlook{BedID: b.ID, TimeZone: n.zones[b.FieldID].String(), Verdict: verdict, Series: full(o.Hours)}}, nil
 }
 
-// standing is a bed that can be judged, with what its view needs.
-func (s *service) standing(ctx context.Context, farmID, bedID int64) (n bench, b farm.Bed, err error) {
-	if b, err = s.Desk.Store.Bed(ctx, farmID, bedID); err != nil {
+// standingBed is a bed that can be judged, with what its view needs.
+func (s *service) standingBed(ctx context.Context, farmID, bedID int64) (n bench, b farm.Bed, err error) {
+	if b, err = s.Commands.Store.Bed(ctx, farmID, bedID); err != nil {
 		return n, b, err
 	}
 	if b.ClearedAt.Known() {
 		return n, b, &NotYet{"the bed has been cleared: nothing stands there to be judged"}
 	}
-	n, err = s.benchOf(ctx, s.Desk.Store.Reader, b)
+	n, err = s.benchOf(ctx, s.Commands.Store.Reader, b)
 	return n, b, err
 }
 
@@ -85,7 +85,7 @@ func (s *service) whatIf(ctx context.Context, farmID int64, in *askWhatIf) (*pla
 	if err != nil {
 		return nil, err
 	}
-	n, b, err := s.standing(ctx, farmID, in.ID)
+	n, b, err := s.standingBed(ctx, farmID, in.ID)
 	if err != nil {
 		return nil, err
 	}

@@ -69,16 +69,16 @@ type listReadings struct {
 }
 
 func (s *service) listReadings(ctx context.Context, farmID int64, in *listReadings) (*listed[Reading], error) {
-	if _, err := s.Desk.Store.Field(ctx, farmID, in.FieldID); err != nil {
+	if _, err := s.Commands.Store.Field(ctx, farmID, in.FieldID); err != nil {
 		return nil, err
 	}
 	if in.To.IsZero() {
-		in.To = s.Desk.Now().Add(2 * time.Hour)
+		in.To = s.Commands.Now().Add(2 * time.Hour)
 	}
 	if in.From.IsZero() {
 		in.From = in.To.AddDate(0, 0, -30)
 	}
-	rs, err := s.Desk.Store.Readings(ctx, farmID, in.FieldID, in.From, in.To)
+	rs, err := s.Commands.Store.Readings(ctx, farmID, in.FieldID, in.From, in.To)
 	if err != nil {
 		return nil, err
 	}
@@ -101,7 +101,7 @@ func (in listReadings) page(rs []farm.Reading) *listed[Reading] {
 }
 
 func (s *service) addReading(ctx context.Context, farmID int64, in *post[NewReading]) (*made[Reading], error) {
-	return once(ctx, s, farmID, in.OnceKey, []any{"/v1/readings", in.Body}, func(d commands.Desk) (made[Reading], error) {
+	return once(ctx, s, farmID, in.OnceKey, []any{"/v1/readings", in.Body}, func(d commands.Service) (made[Reading], error) {
 		rs, err := d.AddReadings(ctx, farmID, []commands.ReadingInput{commands.ReadingInput(in.Body)})
 		if err != nil {
 			return made[Reading]{}, err
@@ -111,7 +111,7 @@ func (s *service) addReading(ctx context.Context, farmID int64, in *post[NewRead
 }
 
 func (s *service) addReadings(ctx context.Context, farmID int64, in *post[NewReadings]) (*made[List[Reading]], error) {
-	return once(ctx, s, farmID, in.OnceKey, []any{"/v1/readings/bulk", in.Body}, func(d commands.Desk) (made[List[Reading]], error) {
+	return once(ctx, s, farmID, in.OnceKey, []any{"/v1/readings/bulk", in.Body}, func(d commands.Service) (made[List[Reading]], error) {
 		inputs := make([]commands.ReadingInput, len(in.Body.Readings))
 		for i, r := range in.Body.Readings {
 			inputs[i] = commands.ReadingInput(r)
@@ -131,7 +131,7 @@ type listFindings struct {
 }
 
 func (s *service) listFindings(ctx context.Context, farmID int64, in *listFindings) (*listed[Finding], error) {
-	all, err := s.Desk.Store.Findings(ctx, farmID, in.BedID)
+	all, err := s.Commands.Store.Findings(ctx, farmID, in.BedID)
 	if err != nil {
 		return nil, err
 	}
@@ -149,7 +149,7 @@ func (s *service) listFindings(ctx context.Context, farmID int64, in *listFindin
 }
 
 func (s *service) addFinding(ctx context.Context, farmID int64, in *post[NewFinding]) (*made[Finding], error) {
-	return once(ctx, s, farmID, in.OnceKey, []any{"/v1/findings", in.Body}, func(d commands.Desk) (made[Finding], error) {
+	return once(ctx, s, farmID, in.OnceKey, []any{"/v1/findings", in.Body}, func(d commands.Service) (made[Finding], error) {
 		f, err := d.AddFinding(ctx, farmID, commands.FindingInput(in.Body))
 		return made[Finding]{Status: http.StatusCreated, Body: findingView(f)}, err
 	})

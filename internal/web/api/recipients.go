@@ -50,7 +50,7 @@ func (s *service) recipientRoutes() {
 }
 
 func (s *service) listRecipients(ctx context.Context, farmID int64, in *Paging) (*listed[Recipient], error) {
-	rs, err := s.Desk.Store.Recipients(ctx, farmID, in.ask())
+	rs, err := s.Commands.Store.Recipients(ctx, farmID, in.ask())
 	if err != nil {
 		return nil, err
 	}
@@ -58,20 +58,20 @@ func (s *service) listRecipients(ctx context.Context, farmID int64, in *Paging) 
 }
 
 func (s *service) addRecipient(ctx context.Context, farmID int64, in *post[NewRecipient]) (*made[Recipient], error) {
-	return once(ctx, s, farmID, in.OnceKey, []any{"/v1/recipients", in.Body}, func(d commands.Desk) (made[Recipient], error) {
+	return once(ctx, s, farmID, in.OnceKey, []any{"/v1/recipients", in.Body}, func(d commands.Service) (made[Recipient], error) {
 		r, err := d.AddRecipient(ctx, farmID, commands.RecipientInput(in.Body))
 		return created("/v1/recipients", r.ID, r.Version, recipientView(r)), err
 	})
 }
 
 func (s *service) getRecipient(ctx context.Context, farmID int64, in *ByID) (*one[Recipient], error) {
-	r, err := s.Desk.Store.Recipient(ctx, farmID, in.ID)
+	r, err := s.Commands.Store.Recipient(ctx, farmID, in.ID)
 	return &one[Recipient]{etag(r.Version), recipientView(r)}, err
 }
 
 func (s *service) changeRecipient(ctx context.Context, farmID int64, in *changeByID[commands.RecipientInput]) (out *one[Recipient], err error) {
 	err = change(in.IfMatch, func(seen commands.Seen) error {
-		r, err := s.Desk.ChangeRecipient(ctx, farmID, in.ID, seen, in.Body)
+		r, err := s.Commands.ChangeRecipient(ctx, farmID, in.ID, seen, in.Body)
 		out = &one[Recipient]{etag(r.Version), recipientView(r)}
 		return err
 	})
@@ -80,7 +80,7 @@ func (s *service) changeRecipient(ctx context.Context, farmID int64, in *changeB
 
 func (s *service) removeRecipient(ctx context.Context, farmID int64, in *removeByID) (*nothing, error) {
 	return &nothing{}, change(in.IfMatch, func(seen commands.Seen) error {
-		return s.Desk.RemoveRecipient(ctx, farmID, in.ID, seen)
+		return s.Commands.RemoveRecipient(ctx, farmID, in.ID, seen)
 	})
 }
 
@@ -102,7 +102,7 @@ type bareByID struct {
 }
 
 func (s *service) testRecipient(ctx context.Context, farmID int64, in *bareByID) (*made[TestSent], error) {
-	return once(ctx, s, farmID, in.OnceKey, []any{"/v1/recipients/test", in.ID}, func(d commands.Desk) (made[TestSent], error) {
+	return once(ctx, s, farmID, in.OnceKey, []any{"/v1/recipients/test", in.ID}, func(d commands.Service) (made[TestSent], error) {
 		sent, err := d.SendTest(ctx, farmID, in.ID)
 		return made[TestSent]{Status: http.StatusAccepted, Body: TestSent{testMessages(sent)}}, err
 	})

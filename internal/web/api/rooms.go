@@ -42,7 +42,7 @@ func (s *service) roomRoutes() {
 }
 
 func (s *service) listRooms(ctx context.Context, farmID int64, in *Paging) (*listed[Room], error) {
-	rooms, err := s.Desk.Store.Rooms(ctx, farmID, in.ask())
+	rooms, err := s.Commands.Store.Rooms(ctx, farmID, in.ask())
 	if err != nil {
 		return nil, err
 	}
@@ -50,20 +50,20 @@ func (s *service) listRooms(ctx context.Context, farmID int64, in *Paging) (*lis
 }
 
 func (s *service) addRoom(ctx context.Context, farmID int64, in *post[NewRoom]) (*made[Room], error) {
-	return once(ctx, s, farmID, in.OnceKey, []any{"/v1/rooms", in.Body}, func(d commands.Desk) (made[Room], error) {
+	return once(ctx, s, farmID, in.OnceKey, []any{"/v1/rooms", in.Body}, func(d commands.Service) (made[Room], error) {
 		r, err := d.AddRoom(ctx, farmID, commands.RoomInput(in.Body))
 		return created("/v1/rooms", r.ID, r.Version, roomView(r)), err
 	})
 }
 
 func (s *service) getRoom(ctx context.Context, farmID int64, in *ByID) (*one[Room], error) {
-	r, err := s.Desk.Store.Room(ctx, farmID, in.ID)
+	r, err := s.Commands.Store.Room(ctx, farmID, in.ID)
 	return &one[Room]{etag(r.Version), roomView(r)}, err
 }
 
 func (s *service) changeRoom(ctx context.Context, farmID int64, in *changeByID[commands.RoomInput]) (out *one[Room], err error) {
 	err = change(in.IfMatch, func(seen commands.Seen) error {
-		r, err := s.Desk.ChangeRoom(ctx, farmID, in.ID, seen, in.Body)
+		r, err := s.Commands.ChangeRoom(ctx, farmID, in.ID, seen, in.Body)
 		out = &one[Room]{etag(r.Version), roomView(r)}
 		return err
 	})
@@ -72,6 +72,6 @@ func (s *service) changeRoom(ctx context.Context, farmID int64, in *changeByID[c
 
 func (s *service) removeRoom(ctx context.Context, farmID int64, in *removeByID) (*nothing, error) {
 	return &nothing{}, change(in.IfMatch, func(seen commands.Seen) error {
-		return s.Desk.RemoveRoom(ctx, farmID, in.ID, seen)
+		return s.Commands.RemoveRoom(ctx, farmID, in.ID, seen)
 	})
 }

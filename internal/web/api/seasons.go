@@ -70,7 +70,7 @@ func (s *service) makeSeason(ctx context.Context, farmID int64, in *historyFile)
 	if err != nil {
 		return nil, wrongHistory(err)
 	}
-	return once(ctx, s, farmID, in.OnceKey, []any{"/v1/season", in.FieldID, in.RawBody}, func(d commands.Desk) (made[Season], error) {
+	return once(ctx, s, farmID, in.OnceKey, []any{"/v1/season", in.FieldID, in.RawBody}, func(d commands.Service) (made[Season], error) {
 		err := d.Write(ctx, func(w store.Writer) error { return out.Keep(ctx, w, farmID) })
 		return made[Season]{Status: http.StatusCreated, Body: seasonView(out)}, err
 	})

@@ -61,7 +61,7 @@ func (s *service) storeRoutes() {
 }
 
 func (s *service) listStores(ctx context.Context, farmID int64, _ *struct{}) (*plain[List[Store]], error) {
-	f, err := s.Desk.Store.Farm(ctx, farmID)
+	f, err := s.Commands.Store.Farm(ctx, farmID)
 	if err != nil {
 		return nil, err
 	}

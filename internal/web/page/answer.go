@@ -178,16 +178,16 @@ func (v *visit) answerCard(n store.Notice, action, csrf string) (*answerCard, er
 
 // answerGiven reads the buttons.
 func (v *visit) answerGiven() (commands.AnswerInput, error) {
-	in := commands.AnswerInput{Answer: commands.Give(v.field("answer"))}
+	in := commands.AnswerInput{Answer: commands.Set(v.field("answer"))}
 	switch v.field("answer") {
 	case "some":
 		kg, err := v.amount("amount", massIn(v.speaker.Units))
 		if err != nil {
 			return in, err
 		}
-		in.Answer, in.HarvestedKg = commands.Give(farm.Harvested), commands.Give(kg)
+		in.Answer, in.HarvestedKg = commands.Set(farm.Harvested), commands.Set(kg)
 	case farm.Covered:
-		in.Cover = commands.Give(v.field("cover"))
+		in.Cover = commands.Set(v.field("cover"))
 	}
 	return in, nil
 }
@@ -208,10 +208,10 @@ func (v *visit) takeFinding(m store.Message, id int64, token string) error {
 		return err
 	}
 	share, err := strconv.ParseFloat(v.field("lost"), 64)
-	in := commands.FindingInput{BedID: commands.Give(n.BedID), Night: commands.Give(string(n.Night)), LostFraction: commands.Give(share)}
+	in := commands.FindingInput{BedID: commands.Set(n.BedID), Night: commands.Set(string(n.Night)), LostFraction: commands.Set(share)}
 	var wrong *commands.Invalid
 	if err == nil {
-		_, err = v.Desk.AddFinding(v.ctx(), m.FarmID, in)
+		_, err = v.Commands.AddFinding(v.ctx(), m.FarmID, in)
 	}
 	if errors.As(err, &wrong) || errors.Is(err, strconv.ErrSyntax) || errors.Is(err, strconv.ErrRange) {
 		return v.answerPage(http.StatusUnprocessableEntity, m, token, answerPage{Wrong: v.say("form.refused")})
@@ -244,7 +244,7 @@ func takeAnswer(v *visit) error {
 	}
 	var out commands.Answered
 	if err == nil {
-		out, err = v.Desk.Answer(v.ctx(), m.FarmID, id, m.RecipientID, in)
+		out, err = v.Commands.Answer(v.ctx(), m.FarmID, id, m.RecipientID, in)
 	}
 	var said *saidWrong
 	var wrong *commands.Invalid

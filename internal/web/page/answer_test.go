@@ -133,7 +133,7 @@ func TestAnAnswerLinkEndsAndCannotBeChanged(t *testing.T) {
 	s.post(link, with(form, "answer", "harvested")).is(410)
 	assert.Equal(t, before, w.state())
 	w.now = noon
-	require.NoError(t, w.desk.RemoveRecipient(w.ctx(), w.farmID, ana.ID, unit.None[int64]()))
+	require.NoError(t, w.commands.RemoveRecipient(w.ctx(), w.farmID, ana.ID, unit.None[int64]()))
 	s.get(link).is(410)
 }
 

@@ -10,7 +10,7 @@ import (
 	"winterstand/internal/unit"
 )
 
-// deed does something small to a bed and comes back to its page; what the desk
+// deed does something small to a bed and comes back to its page; what the commands
 // finds wrong is said there.
 func (v *visit) deed(done string, do func(j judged) (commands.BedInput, error)) error {
 	id, err := v.id()
@@ -23,7 +23,7 @@ func (v *visit) deed(done string, do func(j judged) (commands.BedInput, error)) 
 	}
 	in, err := do(j)
 	if err == nil {
-		_, err = v.Desk.ChangeBed(v.ctx(), v.farm.ID, id, unit.Some(j.bed.Version), in)
+		_, err = v.Commands.ChangeBed(v.ctx(), v.farm.ID, id, unit.Some(j.bed.Version), in)
 	}
 	var wrong *commands.Invalid
 	var said *saidWrong
@@ -56,7 +56,7 @@ func (v *visit) amount(name string, m measure) (float64, error) {
 
 func coverBed(v *visit) error {
 	return v.deed("cover", func(j judged) (commands.BedInput, error) {
-		return commands.BedInput{Covers: commands.Give(recovered(j.bed.Covers, v.field("cover"), farm.DayOf(v.now, j.zone)))}, nil
+		return commands.BedInput{Covers: commands.Set(recovered(j.bed.Covers, v.field("cover"), farm.DayOf(v.now, j.zone)))}, nil
 	})
 }
 
@@ -83,7 +83,7 @@ func recovered(covers []farm.Cover, kind string, today farm.Day) []farm.Cover {
 func mulchBed(v *visit) error {
 	return v.deed("mulch", func(judged) (commands.BedInput, error) {
 		cm, err := v.amount("mulch", depthIn(v.speaker.Units))
-		return commands.BedInput{MulchCm: commands.Give(cm)}, err
+		return commands.BedInput{MulchCm: commands.Set(cm)}, err
 	})
 }
 
@@ -98,7 +98,7 @@ func harvestBed(v *visit) error {
 		if standing, ok := j.bed.StandingKg.Get(); ok {
 			kg = max(0, standing-kg)
 		}
-		return commands.BedInput{StandingKg: commands.Give(kg)}, nil
+		return commands.BedInput{StandingKg: commands.Set(kg)}, nil
 	})
 }
 
@@ -108,7 +108,7 @@ func clearBed(v *visit) error {
 	if err != nil {
 		return err
 	}
-	if err := v.Desk.ClearBed(v.ctx(), v.farm.ID, id, unit.None[int64]()); err != nil {
+	if err := v.Commands.ClearBed(v.ctx(), v.farm.ID, id, unit.None[int64]()); err != nil {
 		return err
 	}
 	return v.to(fmt.Sprintf("/beds/%d", id), "cleared")

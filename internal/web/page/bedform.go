@@ -57,7 +57,7 @@ func (v *visit) head(name string) *Box { return &Box{Kind: headBox, Label: v.say
 // crops to choose from, by what people call them.
 func (v *visit) crops() []Choice {
 	var out []Choice
-	for _, c := range v.Desk.Catalogue.All() {
+	for _, c := range v.Commands.Catalogue.All() {
 		out = append(out, Choice{c.Name, c.Title(v.speaker.Language)})
 	}
 	slices.SortFunc(out, func(a, b Choice) int { return compareFold(a.Label, b.Label) })
@@ -84,7 +84,7 @@ func (v *visit) coverBoxes(b farm.Bed) []*Box {
 
 // covers as they were given; rows without a kind are left out. Problems speak of
 // the rows that were filled in, so the empty one has to be the last.
-func (s *Sheet) covers() commands.Given[[]farm.Cover] {
+func (s *Sheet) covers() commands.Optional[[]farm.Cover] {
 	var out []farm.Cover
 	changed := false
 	for i := 0; ; i++ {
@@ -99,9 +99,9 @@ func (s *Sheet) covers() commands.Given[[]farm.Cover] {
 		}
 	}
 	if !changed {
-		return commands.Given[[]farm.Cover]{}
+		return commands.Optional[[]farm.Cover]{}
 	}
-	return commands.Give(out)
+	return commands.Set(out)
 }
 
 func (s *Sheet) bed() commands.BedInput {
@@ -135,7 +135,7 @@ func addBed(v *visit) error {
 	}
 	sheet := v.bedForm(p, farm.Bed{}, true)
 	return submit(sheet, v.say("page.new_bed"), sheet.bed, func(in commands.BedInput) (string, error) {
-		b, err := v.Desk.AddBed(v.ctx(), v.farm.ID, in)
+		b, err := v.Commands.AddBed(v.ctx(), v.farm.ID, in)
 		return fmt.Sprintf("/beds/%d?done=bed_added", b.ID), err
 	})
 }
@@ -155,7 +155,7 @@ func changeBed(v *visit) error {
 	}
 	sheet := v.bedForm(p, b, false)
 	return submit(sheet, v.say("page.change", "what", b.Name), sheet.bed, func(in commands.BedInput) (string, error) {
-		_, err := v.Desk.ChangeBed(v.ctx(), v.farm.ID, b.ID, sheet.seen(), in)
+		_, err := v.Commands.ChangeBed(v.ctx(), v.farm.ID, b.ID, sheet.seen(), in)
 		return fmt.Sprintf("/beds/%d?done=saved", b.ID), err
 	})
 }

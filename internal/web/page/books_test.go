@@ -21,16 +21,16 @@ import (
 
 func (w *world) stored(kind string, celsius, capacity float64) farm.Room {
 	w.Helper()
-	r, err := w.desk.AddRoom(w.ctx(), w.farmID, commands.RoomInput{Name: commands.Give("The " + kind), Kind: commands.Give(kind), Temperature: commands.Give(celsius),
-		Humidity: commands.Give(0.95), CapacityKg: commands.Give(capacity)})
+	r, err := w.commands.AddRoom(w.ctx(), w.farmID, commands.RoomInput{Name: commands.Set("The " + kind), Kind: commands.Set(kind), Temperature: commands.Set(celsius),
+		Humidity: commands.Set(0.95), CapacityKg: commands.Set(capacity)})
 	require.NoError(w, err)
 	return r
 }
 
 func (w *world) lot(room farm.Room, crop, container string, kg float64, days int) farm.Lot {
 	w.Helper()
-	l, err := w.desk.AddLot(w.ctx(), w.farmID, commands.LotInput{RoomID: commands.Give(room.ID), Crop: commands.Give(crop), Kg: commands.Give(kg), Container: commands.Give(container),
-		HarvestedAt: commands.Give(noon.AddDate(0, 0, -days))})
+	l, err := w.commands.AddLot(w.ctx(), w.farmID, commands.LotInput{RoomID: commands.Set(room.ID), Crop: commands.Set(crop), Kg: commands.Set(kg), Container: commands.Set(container),
+		HarvestedAt: commands.Set(noon.AddDate(0, 0, -days))})
 	require.NoError(w, err)
 	return l
 }
@@ -62,7 +62,7 @@ func TestStoresShowDaysLeftAndWarnings(t *testing.T) {
 func TestSupplyNamesTheSpringGapAndGivesATable(t *testing.T) {
 	w := newWorld(t)
 	w.lot(w.stored(farm.ColdStore, 2, 1000), "carrot", "tote", 60, 10)
-	w.set(commands.FarmInput{Wanted: commands.Give([]farm.Want{{Crop: "carrot", KgPerWeek: 10, From: "2026-11-01", To: "2027-06-30"}})})
+	w.set(commands.FarmInput{Wanted: commands.Set([]farm.Want{{Crop: "carrot", KgPerWeek: 10, From: "2026-11-01", To: "2027-06-30"}})})
 	g := w.grower()
 	page := g.get("/supply").is(200)
 	page.says("More likely than not short from the week of").says("The spring gap").says("Mon 1 Mar to Wed 30 Jun").says("More likely than not short in it: carrot.")

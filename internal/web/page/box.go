@@ -26,8 +26,8 @@ const (
 	rowBox    = "row"  // several boxes on one line
 )
 
-// Box is one question of a form. Its name is the desk's own name of the member,
-// so that what the desk says is wrong finds its way to it.
+// Box is one question of a form. Its name is the commands' own name of the member,
+// so that what the commands says is wrong finds its way to it.
 type Box struct {
 	Name, Kind, Label, Hint string
 	Unit                    string

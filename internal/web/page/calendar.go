@@ -14,7 +14,7 @@ type calendarPage struct {
 }
 
 func showCalendar(v *visit) error {
-	secret, err := v.Desk.CalendarSecret(v.ctx(), v.farm.ID)
+	secret, err := v.Commands.CalendarSecret(v.ctx(), v.farm.ID)
 	if err != nil {
 		return err
 	}
@@ -23,7 +23,7 @@ func showCalendar(v *visit) error {
 }
 
 func renewCalendar(v *visit) error {
-	if _, err := v.Desk.RenewCalendar(v.ctx(), v.farm.ID, commands.Seen{}); err != nil {
+	if _, err := v.Commands.RenewCalendar(v.ctx(), v.farm.ID, commands.Seen{}); err != nil {
 		return err
 	}
 	return v.to("/settings/calendar", "saved")

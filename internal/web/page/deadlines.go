@@ -32,7 +32,7 @@ type dueNight struct {
 	Beds  []dueBed
 }
 
-func (d *due) addDue(v *visit, j judged, by time.Time) {
+func (d *duePage) addDue(v *visit, j judged, by time.Time) {
 	d.How = v.say("due.how", "share", percentOf(j.verdict.LossShare))
 	for i := range d.Groups {
 		if d.Groups[i].by.Equal(by) {
@@ -69,7 +69,7 @@ func (g *dueGroup) sum(v *visit) {
 		hours[j.bed.ID] = sumOf(own)
 	}
 	all = joined(all)
-	g.Strip, g.Load = strip(v.now, g.by, g.zone, all), work.say(v)
+	g.Strip, g.Load = hoursRule(v.now, g.by, g.zone, all), work.say(v)
 	g.Spans = v.spans(s, all)
 	if len(g.Spans) > mostSpans {
 		g.Spans = append(g.Spans[:mostSpans-1:mostSpans-1], "…", g.Spans[len(g.Spans)-1])

@@ -17,8 +17,8 @@ var dueScreen = Screen{Path: "/", Name: "page.due", Front: true, Routes: func(s 
 	r.Get("/", s.signed(showDue))
 }}
 
-// due is the first page: what must be out by when, then what stands.
-type due struct {
+// duePage is the first page: what must be out by when, then what stands.
+type duePage struct {
 	Now, Head, Counts string
 	Alerts            []string
 	Mute              []string // why notices reach nobody
@@ -27,7 +27,7 @@ type due struct {
 	Late              []dueBed
 	Groups            []dueGroup
 	How               string
-	Standing          []standing
+	Standing          []standingBed
 	Forecast          []string
 	Credits           string
 	Empty, NoField    bool
@@ -48,14 +48,14 @@ type dueBed struct {
 	chance            float64
 }
 
-// standing is a bed that nothing in sight ends.
-type standing struct {
+// standingBed is a bed that nothing in sight ends.
+type standingBed struct {
 	ID                int64
 	Name, Crop, Field string
 	Spare             string // degrees between the coldest night and what it stands
 	Night, Low        string
 	Stands, Chance    string
-	room              float64
+	margin              float64
 }
 
 func showDue(v *visit) error {
@@ -63,7 +63,7 @@ func showDue(v *visit) error {
 	if err != nil {
 		return err
 	}
-	d := due{Now: v.speaker.When(v.now), Empty: len(beds) == 0, NoField: len(p.order) == 0}
+	d := duePage{Now: v.speaker.When(v.now), Empty: len(beds) == 0, NoField: len(p.order) == 0}
 	d.lay(v, beds)
 	if d.Alerts, err = v.warnings(p); err != nil {
 		return err
@@ -101,7 +101,7 @@ func (v *visit) judgedBeds() ([]judged, *places, error) {
 }
 
 // lay puts every bed where it belongs.
-func (d *due) lay(v *visit, beds []judged) {
+func (d *duePage) lay(v *visit, beds []judged) {
 	for _, j := range beds {
 		switch by, ok := j.verdict.HarvestBefore.Get(); {
 		case j.unseen():
@@ -111,11 +111,11 @@ func (d *due) lay(v *visit, beds []judged) {
 		case ok:
 			d.addDue(v, j, by)
 		default:
-			d.Standing = append(d.Standing, v.standing(j))
+			d.Standing = append(d.Standing, v.standingLine(j))
 		}
 	}
 	slices.SortStableFunc(d.Groups, func(a, b dueGroup) int { return a.by.Compare(b.by) })
-	slices.SortStableFunc(d.Standing, func(a, b standing) int { return cmp.Compare(a.room, b.room) })
+	slices.SortStableFunc(d.Standing, func(a, b standingBed) int { return cmp.Compare(a.margin, b.margin) })
 	for i := range d.Groups {
 		d.Groups[i].sum(v)
 	}
@@ -123,7 +123,7 @@ func (d *due) lay(v *visit, beds []judged) {
 }
 
 // count says what matters most in one line, and how many of each there are.
-func (d *due) count(v *visit) {
+func (d *duePage) count(v *visit) {
 	unseen, outs, fields := []dueBed{}, 0, []string{}
 	for _, u := range d.Unseen {
 		unseen = append(unseen, u.Beds...)
@@ -169,7 +169,7 @@ func (v *visit) aboutBeds(key string, beds []dueBed, pairs ...string) string {
 	return v.say(key, append(pairs, "bed", beds[0].Name, "n", fmt.Sprint(len(beds)))...)
 }
 
-func (d *due) addUnseen(v *visit, j judged) {
+func (d *duePage) addUnseen(v *visit, j judged) {
 	why := v.unseenWhy(j)
 	bed := dueBed{ID: j.bed.ID, Name: j.bed.Name, Crop: v.cropName(j.bed.Crop, j.bed.Variety)}
 	for i, u := range d.Unseen {
@@ -209,13 +209,13 @@ func (v *visit) lateBed(j judged) dueBed {
 	return b
 }
 
-func (v *visit) standing(j judged) standing {
+func (v *visit) standingLine(j judged) standingBed {
 	s, d := v.at(j.zone), j.verdict
-	out := standing{ID: j.bed.ID, Name: j.bed.Name, Crop: v.cropName(j.bed.Crop, j.bed.Variety), Field: j.field.Name, room: 1e9}
+	out := standingBed{ID: j.bed.ID, Name: j.bed.Name, Crop: v.cropName(j.bed.Crop, j.bed.Variety), Field: j.field.Name, margin: 1e9}
 	low, okLow := d.TissueLow.Get()
 	stands, okStands := d.ToleranceThen.Get()
 	if okLow && okStands {
-		out.room = float64(low.Minus(stands))
+		out.margin = float64(low.Minus(stands))
 		out.Spare, out.Stands = spare(s.Units.Difference(low.Minus(stands))), s.Temperature(stands)
 		out.Low = v.say("organ."+string(d.Organ)) + " " + s.Temperature(low)
 	}

@@ -51,7 +51,7 @@ func TestBedsThatShareADeadlineStandTogetherTheLikeliestFirst(t *testing.T) {
 	verdicts := map[int64]farm.Verdict{}
 	for i, p := range []float64{0.3, 0.9, 0.5} {
 		b := w.bed(f, fmt.Sprintf("B%d", i+1), "chard", 10)
-		_, err := w.desk.ChangeBed(w.ctx(), w.farmID, b.ID, unit.None[int64](), commands.BedInput{LiftKgPerHour: commands.Give(5.0)})
+		_, err := w.commands.ChangeBed(w.ctx(), w.farmID, b.ID, unit.None[int64](), commands.BedInput{LiftKgPerHour: commands.Set(5.0)})
 		require.NoError(t, err)
 		v := w.endsAt(w.local(16, 16, 30))
 		v.Likelihood = unit.Some(p)
@@ -117,11 +117,11 @@ func TestADeadlineThatHasPassedIsNotShownAsTimeLeft(t *testing.T) {
 func TestTheStripShowsTheHoursOfWork(t *testing.T) {
 	w := newWorld(t)
 	now, by := w.local(15, 12, 0), w.local(16, 12, 0)
-	svg := string(strip(now, by, w.zone, []farm.Window{{Start: w.local(15, 12, 0), End: w.local(15, 18, 0)}, {Start: w.local(16, 9, 0), End: by}}))
+	svg := string(hoursRule(now, by, w.zone, []farm.Window{{Start: w.local(15, 12, 0), End: w.local(15, 18, 0)}, {Start: w.local(16, 9, 0), End: by}}))
 	assert.Contains(t, svg, "M0 5h250v10h-250z", "6 of 24 hours")
 	assert.Contains(t, svg, "M875 5h125v10h-125z", "the last 3")
 	assert.Contains(t, svg, "M500 13h2v7h-2z", "midnight")
-	assert.Empty(t, strip(by, by, w.zone, nil))
+	assert.Empty(t, hoursRule(by, by, w.zone, nil))
 }
 
 func TestHoursLeftAreSaidAsPeopleCount(t *testing.T) {

@@ -11,7 +11,7 @@ import (
 	"winterstand/internal/store"
 )
 
-// What a page may refuse with, besides the sentinels of ledger and desk.
+// What a page may refuse with, besides the sentinels of store and commands.
 var (
 	errNoPage      = errors.New("no such page")
 	errSignedOut   = errors.New("signed out")

@@ -120,7 +120,7 @@ func newField(v *visit) error {
 func addField(v *visit) error {
 	sheet := v.fieldForm(farm.Field{Soil: farm.DefaultSoil})
 	return submit(sheet, v.say("page.new_field"), sheet.field, func(in commands.FieldInput) (string, error) {
-		f, err := v.Desk.AddField(v.ctx(), v.farm.ID, in)
+		f, err := v.Commands.AddField(v.ctx(), v.farm.ID, in)
 		return fmt.Sprintf("/beds/new?field=%d&done=field_added", f.ID), err
 	})
 }
@@ -148,7 +148,7 @@ func changeField(v *visit) error {
 	}
 	sheet := v.fieldForm(f.Field)
 	return submit(sheet, v.say("page.change", "what", f.Name), sheet.field, func(in commands.FieldInput) (string, error) {
-		_, err := v.Desk.ChangeField(v.ctx(), v.farm.ID, f.ID, sheet.seen(), in)
+		_, err := v.Commands.ChangeField(v.ctx(), v.farm.ID, f.ID, sheet.seen(), in)
 		return "/fields?done=saved", err
 	})
 }
@@ -158,7 +158,7 @@ func removeField(v *visit) error {
 	if err != nil {
 		return err
 	}
-	if err := v.Desk.RemoveField(v.ctx(), v.farm.ID, id, unit.None[int64]()); err != nil {
+	if err := v.Commands.RemoveField(v.ctx(), v.farm.ID, id, unit.None[int64]()); err != nil {
 		return err
 	}
 	return v.to("/fields", "removed")

@@ -57,7 +57,7 @@ func TestABedIsEnteredInTheFarmsUnits(t *testing.T) {
 func TestAFormThatIsShownAndSavedUntouchedChangesNothing(t *testing.T) {
 	w := newWorld(t)
 	b, f, r, room := w.small()
-	_, err := w.desk.ChangeBed(w.ctx(), w.farmID, b.ID, unit.None[int64](), commands.BedInput{StandingKg: commands.Give(33.3333), MulchCm: commands.Give(7.7), PricePerKg: commands.Give(1.234567)})
+	_, err := w.commands.ChangeBed(w.ctx(), w.farmID, b.ID, unit.None[int64](), commands.BedInput{StandingKg: commands.Set(33.3333), MulchCm: commands.Set(7.7), PricePerKg: commands.Set(1.234567)})
 	require.NoError(t, err)
 	before, err := w.store.Bed(w.ctx(), w.farmID, b.ID)
 	require.NoError(t, err)
@@ -197,7 +197,7 @@ func TestAChangeOnAnOldVersionIsShownNotSaved(t *testing.T) {
 	for name, value := range selected(page.body) {
 		form.Set(name, value)
 	}
-	_, err := w.desk.ChangeBed(w.ctx(), w.farmID, b.ID, unit.None[int64](), commands.BedInput{Variety: commands.Give("Fordhook")})
+	_, err := w.commands.ChangeBed(w.ctx(), w.farmID, b.ID, unit.None[int64](), commands.BedInput{Variety: commands.Set("Fordhook")})
 	require.NoError(t, err)
 	res := g.post(path, with(form, "name", "B7")).is(422).says("Somebody else has changed this meanwhile")
 	assert.Contains(t, res.body, `value="B7"`)
@@ -313,13 +313,13 @@ func TestSettingsChangeUnitsLanguageAndTheWeeklySign(t *testing.T) {
 func TestWhatStillHoldsSomethingIsNotRemoved(t *testing.T) {
 	w := newWorld(t)
 	b, f, _, room := w.small()
-	_, err := w.desk.AddLot(w.ctx(), w.farmID, commands.LotInput{RoomID: commands.Give(room.ID), Crop: commands.Give("carrot"), Kg: commands.Give(9.0), HarvestedAt: commands.Give(w.now)})
+	_, err := w.commands.AddLot(w.ctx(), w.farmID, commands.LotInput{RoomID: commands.Set(room.ID), Crop: commands.Set("carrot"), Kg: commands.Set(9.0), HarvestedAt: commands.Set(w.now)})
 	require.NoError(t, err)
 	g := w.grower()
 	csrf := g.get("/").form("/signout").Get("csrf")
 	g.post(fmt.Sprintf("/fields/%d/remove", f.ID), url.Values{"csrf": {csrf}}).is(409).says("Beds still stand in this field")
 	g.post(fmt.Sprintf("/rooms/%d/remove", room.ID), url.Values{"csrf": {csrf}}).is(409).says("Lots are still kept in this room")
-	require.NoError(t, w.desk.ClearBed(w.ctx(), w.farmID, b.ID, unit.None[int64]()))
+	require.NoError(t, w.commands.ClearBed(w.ctx(), w.farmID, b.ID, unit.None[int64]()))
 	path := fmt.Sprintf("/fields/%d/remove", f.ID)
 	g.post(path, g.get("/fields").form(path)).is(303)
 	g.get("/fields").silent("North field")

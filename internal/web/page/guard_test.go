@@ -72,7 +72,7 @@ func (w *world) small() (farm.Bed, store.Field, farm.Recipient, farm.Room) {
 	f := w.field("North field")
 	b := w.bed(f, "B1", "chard", 80)
 	r := w.person("Ana", "ana@example.org", "")
-	room, err := w.desk.AddRoom(w.ctx(), w.farmID, commands.RoomInput{Name: commands.Give("Cellar"), Kind: commands.Give("cellar"), Temperature: commands.Give(3.9)})
+	room, err := w.commands.AddRoom(w.ctx(), w.farmID, commands.RoomInput{Name: commands.Set("Cellar"), Kind: commands.Set("cellar"), Temperature: commands.Set(3.9)})
 	require.NoError(w, err)
 	return b, f, r, room
 }
@@ -96,7 +96,7 @@ func TestAPostWithoutOurFormsSecretChangesNothing(t *testing.T) {
 func TestAReadingTokenChangesNothingAndIsShownNoForms(t *testing.T) {
 	w := newWorld(t)
 	b, f, r, room := w.small()
-	made, err := w.desk.MakeToken(w.ctx(), "Hill Farm", farm.ScopeRead)
+	made, err := w.commands.MakeToken(w.ctx(), "Hill Farm", farm.ScopeRead)
 	require.NoError(t, err)
 	g := w.holder(made.Token)
 	csrf := g.get("/").is(200).form("/signout").Get("csrf")
@@ -123,9 +123,9 @@ func TestEntriesOfAnotherFarmAreNotFound(t *testing.T) {
 	b, f, r, room := w.small()
 	v := w.endsAt(w.local(16, 16, 30))
 	n, _ := w.told(b, f, "harvest-before", v)
-	lot, err := w.desk.AddLot(w.ctx(), w.farmID, commands.LotInput{RoomID: commands.Give(room.ID), Crop: commands.Give("carrot"), Kg: commands.Give(9.0), HarvestedAt: commands.Give(w.now)})
+	lot, err := w.commands.AddLot(w.ctx(), w.farmID, commands.LotInput{RoomID: commands.Set(room.ID), Crop: commands.Set("carrot"), Kg: commands.Set(9.0), HarvestedAt: commands.Set(w.now)})
 	require.NoError(t, err)
-	other, err := w.desk.MakeToken(w.ctx(), "Other Farm", farm.ScopeWrite)
+	other, err := w.commands.MakeToken(w.ctx(), "Other Farm", farm.ScopeWrite)
 	require.NoError(t, err)
 	g := w.holder(other.Token)
 	csrf := g.get("/").form("/signout").Get("csrf")
@@ -197,17 +197,17 @@ func TestASessionEndsWithItsTimeItsTokenItsPersonAndByHand(t *testing.T) {
 		w.now = noon
 	})
 	t.Run("token", func(t *testing.T) {
-		made, err := w.desk.MakeToken(w.ctx(), "Hill Farm", farm.ScopeWrite)
+		made, err := w.commands.MakeToken(w.ctx(), "Hill Farm", farm.ScopeWrite)
 		require.NoError(t, err)
 		g := w.holder(made.Token)
 		g.get("/").is(200)
-		require.NoError(t, w.desk.RevokeToken(w.ctx(), made.Token))
+		require.NoError(t, w.commands.RevokeToken(w.ctx(), made.Token))
 		g.get("/").is(303)
 	})
 	t.Run("person", func(t *testing.T) {
 		g := w.follow(ana)
 		g.get("/").is(200).says("Signed in: Ana.")
-		require.NoError(t, w.desk.RemoveRecipient(w.ctx(), w.farmID, ana.ID, unit.None[int64]()))
+		require.NoError(t, w.commands.RemoveRecipient(w.ctx(), w.farmID, ana.ID, unit.None[int64]()))
 		g.get("/").is(303)
 	})
 	t.Run("by hand", func(t *testing.T) {

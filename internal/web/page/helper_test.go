@@ -43,17 +43,17 @@ var noon = time.Date(2026, 11, 15, 16, 20, 0, 0, time.UTC)
 // world is the pages over a real book.
 type world struct {
 	testing.TB
-	store  *sqlite.Store
-	desk   commands.Desk
-	judge  *fakeJudge
-	mail   *letterbox
-	site   *Site
-	server *httptest.Server
-	log    *bytes.Buffer
-	token  string
-	farmID int64
-	now    time.Time
-	zone   *time.Location
+	store    *sqlite.Store
+	commands commands.Service
+	judge    *fakeJudge
+	mail     *letterbox
+	site     *Site
+	server   *httptest.Server
+	log      *bytes.Buffer
+	token    string
+	farmID   int64
+	now      time.Time
+	zone     *time.Location
 }
 
 func newWorld(t testing.TB, edit ...func(*Options)) *world {
@@ -67,12 +67,12 @@ func newWorld(t testing.TB, edit ...func(*Options)) *world {
 	zone, err := time.LoadLocation("America/Chicago")
 	require.NoError(t, err)
 	w := &world{TB: t, store: opened, judge: &fakeJudge{}, mail: &letterbox{}, log: &bytes.Buffer{}, now: noon, zone: zone}
-	w.desk = commands.Desk{Store: opened.Store, Catalogue: catalogue, Now: func() time.Time { return w.now }}
-	made, err := w.desk.MakeToken(w.ctx(), "Hill Farm", farm.ScopeWrite)
+	w.commands = commands.Service{Store: opened.Store, Catalogue: catalogue, Now: func() time.Time { return w.now }}
+	made, err := w.commands.MakeToken(w.ctx(), "Hill Farm", farm.ScopeWrite)
 	require.NoError(t, err)
 	w.token, w.farmID = made.Token, made.Farm.ID
-	_, err = w.desk.ChangeFarm(w.ctx(), w.farmID, unit.None[int64](), commands.FarmInput{
-		Units: commands.Give("us"), TimeZone: commands.Give("America/Chicago")})
+	_, err = w.commands.ChangeFarm(w.ctx(), w.farmID, unit.None[int64](), commands.FarmInput{
+		Units: commands.Set("us"), TimeZone: commands.Set("America/Chicago")})
 	require.NoError(t, err)
 	w.serve(edit...)
 	return w
@@ -82,7 +82,7 @@ func (w *world) ctx() context.Context { return context.Background() }
 
 // serve starts the pages; an edit changes what they are made of.
 func (w *world) serve(edit ...func(*Options)) {
-	o := Options{Desk: w.desk, Judge: w.judge, Larder: plan.Larder{Books: w.store.Reader, Catalogue: w.desk.Catalogue, Now: w.desk.Now}, Draw: draw, Mailer: w.mail, Channels: []string{store.Email, store.SMS},
+	o := Options{Commands: w.commands, Judge: w.judge, Plans: plan.Reader{Books: w.store.Reader, Catalogue: w.commands.Catalogue, Now: w.commands.Now}, Draw: draw, Mailer: w.mail, Channels: []string{store.Email, store.SMS},
 		Sources: []string{"nws", "metno"}, Signer: link.Signer{Secret: []byte("a secret for tests")}, Phrases: phrase.MustLoad(),
 		PublicURL: "http://127.0.0.1", Log: slog.New(slog.NewTextHandler(w.log, nil))}
 	for _, e := range edit {
@@ -275,7 +275,7 @@ func (r reply) form(action string) url.Values {
 
 func (w *world) field(name string) store.Field {
 	w.Helper()
-	f, err := w.desk.AddField(w.ctx(), w.farmID, commands.FieldInput{Name: commands.Give(name), Latitude: commands.Give(46.5), Longitude: commands.Give(-92.1)})
+	f, err := w.commands.AddField(w.ctx(), w.farmID, commands.FieldInput{Name: commands.Set(name), Latitude: commands.Set(46.5), Longitude: commands.Set(-92.1)})
 	require.NoError(w, err)
 	require.NoError(w, w.store.Write(w.ctx(), func(tx store.Writer) error {
 		id, err := tx.SaveCell(w.ctx(), store.Cell{Key: "nws:DLH/" + name, Latitude: 46.5, Longitude: -92.1, TimeZone: "America/Chicago", ResolvedAt: w.now})
@@ -290,7 +290,7 @@ func (w *world) field(name string) store.Field {
 
 func (w *world) bed(f store.Field, name, crop string, kg float64) farm.Bed {
 	w.Helper()
-	b, err := w.desk.AddBed(w.ctx(), w.farmID, commands.BedInput{FieldID: commands.Give(f.ID), Name: commands.Give(name), Crop: commands.Give(crop), StandingKg: commands.Give(kg)})
+	b, err := w.commands.AddBed(w.ctx(), w.farmID, commands.BedInput{FieldID: commands.Set(f.ID), Name: commands.Set(name), Crop: commands.Set(crop), StandingKg: commands.Set(kg)})
 	require.NoError(w, err)
 	return b
 }
@@ -334,14 +334,14 @@ func (w *world) judged(beds map[int64]farm.Verdict) {
 
 func (w *world) person(name, email, phone string) farm.Recipient {
 	w.Helper()
-	in := commands.RecipientInput{Name: commands.Give(name)}
+	in := commands.RecipientInput{Name: commands.Set(name)}
 	if email != "" {
-		in.Email = commands.Give(email)
+		in.Email = commands.Set(email)
 	}
 	if phone != "" {
-		in.Phone = commands.Give(phone)
+		in.Phone = commands.Set(phone)
 	}
-	r, err := w.desk.AddRecipient(w.ctx(), w.farmID, in)
+	r, err := w.commands.AddRecipient(w.ctx(), w.farmID, in)
 	require.NoError(w, err)
 	return r
 }

@@ -71,7 +71,7 @@ func TestEveryPageIsSaidByThePhrasesAlone(t *testing.T) {
 	for i := range 40 {
 		names = append(names, fmt.Sprintf("B%d", i+1))
 	}
-	for _, c := range w.desk.Catalogue.(interface{ All() []crop.Crop }).All() {
+	for _, c := range w.commands.Catalogue.(interface{ All() []crop.Crop }).All() {
 		names = append(names, c.Title("en"), c.Name)
 	}
 	g := w.grower()

@@ -41,43 +41,43 @@ func readTemplates() (map[string]*template.Template, error) {
 	return sets, nil
 }
 
-// leaf is what a template gets: the visit in a form that templates can ask, and
+// view is what a template gets: the visit in a form that templates can ask, and
 // the page's own data.
-type leaf struct {
+type view struct {
 	v     *visit
 	Title string
 	D     any
 }
 
 // Say fills a phrase: {{.Say "page.change" "what" .Name}}.
-func (l leaf) Say(key string, pairs ...string) string { return l.v.say(key, pairs...) }
+func (l view) Say(key string, pairs ...string) string { return l.v.say(key, pairs...) }
 
 // Asset is the address of a style sheet or mark, with its content's hash.
-func (l leaf) Asset(name string) string { return l.v.assets.path(name) }
+func (l view) Asset(name string) string { return l.v.assets.path(name) }
 
 // Language of the page.
-func (l leaf) Language() string { return l.v.speaker.Language }
+func (l view) Language() string { return l.v.speaker.Language }
 
 // Farm is its name; empty for strangers.
-func (l leaf) Farm() string { return l.v.farm.Name }
+func (l view) Farm() string { return l.v.farm.Name }
 
 // SignedIn tells whether somebody is.
-func (l leaf) SignedIn() bool { return l.v.signedIn() }
+func (l view) SignedIn() bool { return l.v.signedIn() }
 
 // MayChange tells whether the visitor may do more than look.
-func (l leaf) MayChange() bool { return l.v.mayChange() }
+func (l view) MayChange() bool { return l.v.mayChange() }
 
 // CSRF is the session's secret for forms.
-func (l leaf) CSRF() string { return l.v.session.CSRF }
+func (l view) CSRF() string { return l.v.session.CSRF }
 
 // Front is the short navigation on top.
-func (l leaf) Front() []Link { return l.v.links(false) }
+func (l view) Front() []Link { return l.v.links(false) }
 
 // All is the whole navigation at the foot.
-func (l leaf) All() []Link { return l.v.links(true) }
+func (l view) All() []Link { return l.v.links(true) }
 
 // Who is signed in.
-func (l leaf) Who() string {
+func (l view) Who() string {
 	if l.v.who.ID != 0 {
 		return l.v.say("page.who", "name", l.v.who.Name)
 	}
@@ -88,7 +88,7 @@ func (l leaf) Who() string {
 }
 
 // Done is what the last POST did, said on the page that it led to.
-func (l leaf) Done() string {
+func (l view) Done() string {
 	key := "done." + l.v.r.URL.Query().Get("done")
 	if !l.v.Phrases.Has(key) {
 		return ""
@@ -111,7 +111,7 @@ func (v *visit) write(status int, name, title string, d any) {
 	if !ok {
 		err = fmt.Errorf("no template %q", name)
 	} else {
-		err = set.ExecuteTemplate(&b, "layout", leaf{v, title, d})
+		err = set.ExecuteTemplate(&b, "layout", view{v, title, d})
 	}
 	if err != nil {
 		v.Log.ErrorContext(v.ctx(), "page cannot be written", "page", name, "error", err)

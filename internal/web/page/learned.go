@@ -98,7 +98,7 @@ func forget(v *visit) error {
 	if !v.owns(p, kind, owner) {
 		return store.ErrNotFound
 	}
-	err = v.Desk.Store.Write(v.ctx(), func(w store.Writer) error {
+	err = v.Commands.Store.Write(v.ctx(), func(w store.Writer) error {
 		if err := w.DropMemo(v.ctx(), owner, kind); err != nil {
 			return err
 		}

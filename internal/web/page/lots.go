@@ -112,7 +112,7 @@ func addLot(v *visit) error {
 		return err
 	}
 	return submit(sheet, v.say("page.new_lot"), sheet.lot(v.speaker.Zone), func(in commands.LotInput) (string, error) {
-		_, err := v.Desk.AddLot(v.ctx(), v.farm.ID, in)
+		_, err := v.Commands.AddLot(v.ctx(), v.farm.ID, in)
 		return "/lots?done=saved", err
 	})
 }
@@ -144,7 +144,7 @@ func changeLot(v *visit) error {
 		return err
 	}
 	return submit(sheet, v.say("page.change", "what", v.cropName(l.Crop, l.Variety)), sheet.lot(v.speaker.Zone), func(in commands.LotInput) (string, error) {
-		_, err := v.Desk.ChangeLot(v.ctx(), v.farm.ID, l.ID, sheet.seen(), in)
+		_, err := v.Commands.ChangeLot(v.ctx(), v.farm.ID, l.ID, sheet.seen(), in)
 		return "/lots?done=saved", err
 	})
 }
@@ -154,7 +154,7 @@ func endLot(v *visit) error {
 	if err != nil {
 		return err
 	}
-	if err := v.Desk.EndLot(v.ctx(), v.farm.ID, id, unit.None[int64]()); err != nil {
+	if err := v.Commands.EndLot(v.ctx(), v.farm.ID, id, unit.None[int64]()); err != nil {
 		return err
 	}
 	return v.to("/lots", "ended")

@@ -269,7 +269,7 @@ func answerOne(v *visit) error {
 	if err != nil {
 		return err
 	}
-	if _, err := v.Desk.Answer(v.ctx(), v.farm.ID, id, v.session.RecipientID, in); err != nil {
+	if _, err := v.Commands.Answer(v.ctx(), v.farm.ID, id, v.session.RecipientID, in); err != nil {
 		return err
 	}
 	return v.to(fmt.Sprintf("/notices/%d", id), "answered")

@@ -1,7 +1,7 @@
 // Package page is what people see in a browser: pages made on the server, which
 // work without script, in the farm's own units, zone and language. It checks who
 // asks and lays out what stands in the books; whether an input is right is
-// decided by the desk, as for the HTTP interface.
+// decided by commands, as for the HTTP interface.
 package page
 
 import (
@@ -40,9 +40,9 @@ type Mailer interface {
 
 // Options are what the pages are made of.
 type Options struct {
-	Desk      commands.Desk
+	Commands  commands.Service
 	Judge     Judge
-	Larder    plan.Larder
+	Plans     plan.Reader
 	Draw      func(o scene.Outlook, bed, crop string, s phrase.Speaker) picture.Bed
 	Mailer    Mailer   // nil: no mail is set up
 	Channels  []string // ledger.Email, ledger.SMS: what is set up

@@ -124,7 +124,7 @@ func newRecipient(v *visit) error {
 func addRecipient(v *visit) error {
 	sheet := v.recipientForm(farm.Recipient{})
 	return submit(sheet, v.say("page.new_recipient"), sheet.recipient, func(in commands.RecipientInput) (string, error) {
-		_, err := v.Desk.AddRecipient(v.ctx(), v.farm.ID, in)
+		_, err := v.Commands.AddRecipient(v.ctx(), v.farm.ID, in)
 		return "/recipients?done=recipient_added", err
 	})
 }
@@ -152,7 +152,7 @@ func changeRecipient(v *visit) error {
 	}
 	sheet := v.recipientForm(r)
 	return submit(sheet, v.say("page.change", "what", r.Name), sheet.recipient, func(in commands.RecipientInput) (string, error) {
-		_, err := v.Desk.ChangeRecipient(v.ctx(), v.farm.ID, r.ID, sheet.seen(), in)
+		_, err := v.Commands.ChangeRecipient(v.ctx(), v.farm.ID, r.ID, sheet.seen(), in)
 		return "/recipients?done=saved", err
 	})
 }
@@ -162,7 +162,7 @@ func testRecipient(v *visit) error {
 	if err != nil {
 		return err
 	}
-	if _, err := v.Desk.SendTest(v.ctx(), v.farm.ID, id); err != nil {
+	if _, err := v.Commands.SendTest(v.ctx(), v.farm.ID, id); err != nil {
 		return err
 	}
 	return v.to("/recipients", "test_sent")
@@ -173,7 +173,7 @@ func removeRecipient(v *visit) error {
 	if err != nil {
 		return err
 	}
-	if err := v.Desk.RemoveRecipient(v.ctx(), v.farm.ID, id, unit.None[int64]()); err != nil {
+	if err := v.Commands.RemoveRecipient(v.ctx(), v.farm.ID, id, unit.None[int64]()); err != nil {
 		return err
 	}
 	return v.to("/recipients", "removed")
@@ -186,7 +186,7 @@ func resumeMail(v *visit) error {
 	if err != nil {
 		return err
 	}
-	err = v.Desk.Store.Write(v.ctx(), func(w store.Writer) error {
+	err = v.Commands.Store.Write(v.ctx(), func(w store.Writer) error {
 		r, err := w.Recipient(v.ctx(), v.farm.ID, id)
 		if err != nil || len(r.MutedMail) == 0 {
 			return err

@@ -87,7 +87,7 @@ func (p *places) choices() []Choice {
 // cropName is a crop in the reader's language, with its variety.
 func (v *visit) cropName(key, variety string) string {
 	name := key
-	if c, err := v.Desk.Catalogue.Find(key); err == nil {
+	if c, err := v.Commands.Catalogue.Find(key); err == nil {
 		name = c.Title(v.speaker.Language)
 	}
 	if variety != "" {

@@ -53,7 +53,7 @@ type planBed struct {
 }
 
 func showPlan(v *visit) error {
-	p, err := v.Larder.Plan(v.ctx(), v.farm.ID)
+	p, err := v.Plans.Plan(v.ctx(), v.farm.ID)
 	if err != nil {
 		return err
 	}

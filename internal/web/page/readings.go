@@ -85,7 +85,7 @@ func addReading(v *visit) error {
 			DepthCm: sheet.number("depth_cm"), Value: sheet.number("value")}
 	}
 	return submit(sheet, v.say("page.new_reading"), read, func(in commands.ReadingInput) (string, error) {
-		_, err := v.Desk.AddReadings(v.ctx(), v.farm.ID, []commands.ReadingInput{in})
+		_, err := v.Commands.AddReadings(v.ctx(), v.farm.ID, []commands.ReadingInput{in})
 		return "/readings/new?field=" + sheet.box("field_id").Value + "&done=reading_added", err
 	})
 }
@@ -153,7 +153,7 @@ func addFinding(v *visit) error {
 		return commands.FindingInput{BedID: sheet.id("bed_id"), Night: sheet.text("night"), LostFraction: sheet.number("lost_fraction"), Note: sheet.text("note")}
 	}
 	return submit(sheet, v.say("page.new_finding"), read, func(in commands.FindingInput) (string, error) {
-		f, err := v.Desk.AddFinding(v.ctx(), v.farm.ID, in)
+		f, err := v.Commands.AddFinding(v.ctx(), v.farm.ID, in)
 		return fmt.Sprintf("/beds/%d?done=finding_added", f.BedID), err
 	})
 }

@@ -32,9 +32,9 @@ func (w *world) full() (paths []string) {
 	require.NoError(w, err)
 	w.judge.verdict = w.endsAt(w.local(16, 16, 30))
 	n, m := w.told(beds[0], f, notice.HarvestBefore, w.endsAt(w.local(16, 16, 30)), ana)
-	room, err := w.desk.AddRoom(w.ctx(), w.farmID, commands.RoomInput{Name: commands.Give("Cellar"), Kind: commands.Give("cellar"), Temperature: commands.Give(3.9), Humidity: commands.Give(0.95), CapacityKg: commands.Give(800.0)})
+	room, err := w.commands.AddRoom(w.ctx(), w.farmID, commands.RoomInput{Name: commands.Set("Cellar"), Kind: commands.Set("cellar"), Temperature: commands.Set(3.9), Humidity: commands.Set(0.95), CapacityKg: commands.Set(800.0)})
 	require.NoError(w, err)
-	lot, err := w.desk.AddLot(w.ctx(), w.farmID, commands.LotInput{RoomID: commands.Give(room.ID), Crop: commands.Give("carrot"), Kg: commands.Give(120.0), HarvestedAt: commands.Give(w.now.AddDate(0, 0, -9))})
+	lot, err := w.commands.AddLot(w.ctx(), w.farmID, commands.LotInput{RoomID: commands.Set(room.ID), Crop: commands.Set("carrot"), Kg: commands.Set(120.0), HarvestedAt: commands.Set(w.now.AddDate(0, 0, -9))})
 	require.NoError(w, err)
 	require.NoError(w, w.store.Write(w.ctx(), func(tx store.Writer) error {
 		alerts, err := json.Marshal(map[string]any{"asked": w.now, "alerts": []notice.Alert{{Event: "Freeze Warning", Ends: unit.Some(w.local(16, 9, 0)), Sender: "NWS Duluth MN"}}})
@@ -76,7 +76,7 @@ func TestEveryPageOfAFullFarmRendersInBothLanguages(t *testing.T) {
 	for _, language := range []string{"en", "es"} {
 		w := newWorld(t)
 		paths := w.full()
-		w.set(commands.FarmInput{Language: commands.Give(language)})
+		w.set(commands.FarmInput{Language: commands.Set(language)})
 		g := w.grower()
 		for _, path := range paths {
 			t.Run(language+path, func(t *testing.T) {
@@ -93,7 +93,7 @@ func TestEveryPageOfAFullFarmRendersInBothLanguages(t *testing.T) {
 
 func (w *world) set(in commands.FarmInput) {
 	w.Helper()
-	_, err := w.desk.ChangeFarm(w.ctx(), w.farmID, unit.None[int64](), in)
+	_, err := w.commands.ChangeFarm(w.ctx(), w.farmID, unit.None[int64](), in)
 	require.NoError(w, err)
 }
 

@@ -91,7 +91,7 @@ func newRoom(v *visit) error {
 func addRoom(v *visit) error {
 	sheet := v.roomForm(farm.Room{})
 	return submit(sheet, v.say("page.new_room"), sheet.room, func(in commands.RoomInput) (string, error) {
-		_, err := v.Desk.AddRoom(v.ctx(), v.farm.ID, in)
+		_, err := v.Commands.AddRoom(v.ctx(), v.farm.ID, in)
 		return "/rooms?done=saved", err
 	})
 }
@@ -119,7 +119,7 @@ func changeRoom(v *visit) error {
 	}
 	sheet := v.roomForm(r)
 	return submit(sheet, v.say("page.change", "what", r.Name), sheet.room, func(in commands.RoomInput) (string, error) {
-		_, err := v.Desk.ChangeRoom(v.ctx(), v.farm.ID, r.ID, sheet.seen(), in)
+		_, err := v.Commands.ChangeRoom(v.ctx(), v.farm.ID, r.ID, sheet.seen(), in)
 		return "/rooms?done=saved", err
 	})
 }
@@ -129,7 +129,7 @@ func removeRoom(v *visit) error {
 	if err != nil {
 		return err
 	}
-	if err := v.Desk.RemoveRoom(v.ctx(), v.farm.ID, id, unit.None[int64]()); err != nil {
+	if err := v.Commands.RemoveRoom(v.ctx(), v.farm.ID, id, unit.None[int64]()); err != nil {
 		return err
 	}
 	return v.to("/rooms", "removed")

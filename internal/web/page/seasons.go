@@ -52,7 +52,7 @@ type seasonRow struct {
 func showSeason(v *visit) error { return v.season(http.StatusOK, "") }
 
 func (v *visit) season(status int, problem string) error {
-	s, err := v.Larder.Season(v.ctx(), v.farm.ID)
+	s, err := v.Plans.Season(v.ctx(), v.farm.ID)
 	if err != nil {
 		return err
 	}
@@ -93,7 +93,7 @@ func (v *visit) seasonNotes(s plan.Season) ([]string, error) {
 	} else {
 		out = append(out, v.say("season.used"))
 	}
-	later, err := v.Larder.NotPlayed(v.ctx(), v.farm.ID, s)
+	later, err := v.Plans.NotPlayed(v.ctx(), v.farm.ID, s)
 	if len(later) > 0 {
 		out = append(out, v.say("season.missing", "crops", v.cropNames(later)))
 	}
@@ -151,11 +151,11 @@ func makeSeason(v *visit) error {
 	fieldID, _ := strconv.ParseInt(v.r.PostFormValue("field_id"), 10, 64) // none: the first field
 	ctx, cancel := context.WithTimeout(v.ctx(), lookTimeout)
 	defer cancel()
-	made, err := v.Larder.LookBack(ctx, v.farm.ID, fieldID, name, body)
+	made, err := v.Plans.LookBack(ctx, v.farm.ID, fieldID, name, body)
 	if err != nil {
 		return v.wrongSeason(err)
 	}
-	if err := v.Desk.Write(v.ctx(), func(w store.Writer) error { return made.Keep(v.ctx(), w, v.farm.ID) }); err != nil {
+	if err := v.Commands.Write(v.ctx(), func(w store.Writer) error { return made.Keep(v.ctx(), w, v.farm.ID) }); err != nil {
 		return err
 	}
 	return v.to("/season", "season")

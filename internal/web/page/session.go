@@ -56,7 +56,7 @@ func random() string {
 func (v *visit) signIn(farmID, recipientID int64, scope, byToken string) error {
 	value := random() + "." + byToken
 	s := store.Session{Hash: commands.HashToken(value), FarmID: farmID, RecipientID: recipientID, Scope: scope, CSRF: random(), Until: v.now.Add(sessionFor)}
-	err := v.Desk.Store.Write(v.ctx(), func(w store.Writer) error { return w.AddSession(v.ctx(), s) })
+	err := v.Commands.Store.Write(v.ctx(), func(w store.Writer) error { return w.AddSession(v.ctx(), s) })
 	if err != nil {
 		return err
 	}
@@ -103,7 +103,7 @@ func (v *visit) welcome(s store.Session, value string) error {
 }
 
 func (v *visit) signOut() error {
-	err := v.Desk.Store.Write(v.ctx(), func(w store.Writer) error { return w.DropSession(v.ctx(), v.session.Hash) })
+	err := v.Commands.Store.Write(v.ctx(), func(w store.Writer) error { return w.DropSession(v.ctx(), v.session.Hash) })
 	if err != nil {
 		return err
 	}

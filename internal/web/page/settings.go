@@ -54,7 +54,7 @@ func showSettings(v *visit) error { return v.show("sheet", v.say("page.settings"
 
 func (v *visit) saveFarm(sheet *Sheet, title, to string, read func() commands.FarmInput) error {
 	return submit(sheet, title, read, func(in commands.FarmInput) (string, error) {
-		_, err := v.Desk.ChangeFarm(v.ctx(), v.farm.ID, sheet.seen(), in)
+		_, err := v.Commands.ChangeFarm(v.ctx(), v.farm.ID, sheet.seen(), in)
 		return to + "?done=saved", err
 	})
 }
@@ -122,7 +122,7 @@ func (s *Sheet) crew() commands.FarmInput {
 				People: s.amount(s.cell("crew", i, "people"))})
 		}
 	}
-	return commands.FarmInput{Crew: commands.Give(out)}
+	return commands.FarmInput{Crew: commands.Set(out)}
 }
 
 func showCrew(v *visit) error { return v.show("sheet", v.say("page.crew"), v.crewForm()) }
@@ -162,7 +162,7 @@ func (s *Sheet) wanted() commands.FarmInput {
 				From: farm.Day(s.cell("wanted", i, "from").Value), To: farm.Day(s.cell("wanted", i, "to").Value)})
 		}
 	}
-	return commands.FarmInput{Wanted: commands.Give(out)}
+	return commands.FarmInput{Wanted: commands.Set(out)}
 }
 
 func showWanted(v *visit) error { return v.show("sheet", v.say("page.wanted"), v.wantedForm()) }

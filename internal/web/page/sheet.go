@@ -97,42 +97,42 @@ func (s *Sheet) take(given url.Values) {
 // touched: the visitor wrote something other than what stood there.
 func (s *Sheet) touched(b *Box) bool { return b != nil && b.Value != b.was }
 
-// text is the member for the desk: left out when it was not touched, emptied
+// text is the member for the commands: left out when it was not touched, emptied
 // when it was cleared.
-func (s *Sheet) text(name string) commands.Given[string] {
+func (s *Sheet) text(name string) commands.Optional[string] {
 	b := s.box(name)
 	switch {
 	case !s.touched(b):
-		return commands.Given[string]{}
+		return commands.Optional[string]{}
 	case b.Value == "":
 		return commands.Clear[string]()
 	}
-	return commands.Give(b.Value)
+	return commands.Set(b.Value)
 }
 
-func (s *Sheet) number(name string) commands.Given[float64] {
+func (s *Sheet) number(name string) commands.Optional[float64] {
 	b := s.box(name)
 	switch {
 	case !s.touched(b):
-		return commands.Given[float64]{}
+		return commands.Optional[float64]{}
 	case b.Value == "":
 		return commands.Clear[float64]()
 	}
 	v, ok := b.measure.read(b.Value)
 	if !ok {
 		b.Wrong = s.v.say("form.number")
-		return commands.Given[float64]{}
+		return commands.Optional[float64]{}
 	}
 	if r, ok := commands.Limits[b.limit]; ok && !r.Refusal(v).None() {
-		b.Wrong = s.right(b, r.Refusal(v)) // at once, though another box keeps the form from the desk
+		b.Wrong = s.right(b, r.Refusal(v)) // at once, though another box keeps the form from the commands
 	}
-	return commands.Give(v)
+	return commands.Set(v)
 }
 
-func (s *Sheet) id(name string) commands.Given[int64] {
+func (s *Sheet) id(name string) commands.Optional[int64] {
 	b := s.box(name)
 	if !s.touched(b) {
-		return commands.Given[int64]{}
+		return commands.Optional[int64]{}
 	}
 	v, err := strconv.ParseInt(b.Value, 10, 64)
 	if err != nil {
@@ -140,47 +140,47 @@ func (s *Sheet) id(name string) commands.Given[int64] {
 			return commands.Clear[int64]()
 		}
 		b.Wrong = s.v.say("form.choose")
-		return commands.Given[int64]{}
+		return commands.Optional[int64]{}
 	}
-	return commands.Give(v)
+	return commands.Set(v)
 }
 
 // momentLayout is what browsers send for a date with a time.
 const momentLayout = "2006-01-02T15:04"
 
-func (s *Sheet) moment(name string, zone *time.Location) commands.Given[time.Time] {
+func (s *Sheet) moment(name string, zone *time.Location) commands.Optional[time.Time] {
 	b := s.box(name)
 	switch {
 	case !s.touched(b):
-		return commands.Given[time.Time]{}
+		return commands.Optional[time.Time]{}
 	case b.Value == "":
 		return commands.Clear[time.Time]()
 	}
 	t, err := time.ParseInLocation(momentLayout, strings.Replace(b.Value, " ", "T", 1), zone)
 	if err != nil {
 		b.Wrong = s.v.say("right.moment")
-		return commands.Given[time.Time]{}
+		return commands.Optional[time.Time]{}
 	}
-	return commands.Give(t)
+	return commands.Set(t)
 }
 
-func (s *Sheet) tick(name string) commands.Given[bool] {
+func (s *Sheet) tick(name string) commands.Optional[bool] {
 	b := s.box(name)
 	if b == nil || b.Value == b.was {
-		return commands.Given[bool]{}
+		return commands.Optional[bool]{}
 	}
-	return commands.Give(b.Value == "on")
+	return commands.Set(b.Value == "on")
 }
 
-func (s *Sheet) ticks(name string) commands.Given[[]string] {
+func (s *Sheet) ticks(name string) commands.Optional[[]string] {
 	b := s.box(name)
 	if b == nil || strings.Join(b.Values, " ") == b.was {
-		return commands.Given[[]string]{}
+		return commands.Optional[[]string]{}
 	}
-	return commands.Give(b.Values)
+	return commands.Set(b.Values)
 }
 
-// blame puts what the desk refused beside its box. It is false for errors that
+// blame puts what the commands refused beside its box. It is false for errors that
 // are not about the form.
 func (s *Sheet) blame(err error) bool {
 	var wrong *commands.Invalid

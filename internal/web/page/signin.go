@@ -132,7 +132,7 @@ func (v *visit) sendLinks(ctx context.Context, email string) error {
 	if len(email) > 254 || !strings.Contains(email, "@") {
 		return nil
 	}
-	recipients, err := v.Desk.Store.RecipientsByEmail(ctx, email)
+	recipients, err := v.Commands.Store.RecipientsByEmail(ctx, email)
 	if err != nil {
 		return err
 	}
@@ -150,11 +150,11 @@ func (v *visit) sendLink(ctx context.Context, r farm.Recipient) error {
 	if err != nil || !free {
 		return err
 	}
-	owner, err := v.Desk.Store.Farm(ctx, r.FarmID)
+	owner, err := v.Commands.Store.Farm(ctx, r.FarmID)
 	if err != nil {
 		return err
 	}
-	zone, err := store.ZoneOf(ctx, v.Desk.Store, owner)
+	zone, err := store.ZoneOf(ctx, v.Commands.Store, owner)
 	if err != nil {
 		return err
 	}
@@ -168,7 +168,7 @@ func (v *visit) sendLink(ctx context.Context, r farm.Recipient) error {
 // mailboxFree keeps a stranger from filling somebody's mailbox.
 func (v *visit) mailboxFree(ctx context.Context, r farm.Recipient) (free bool, err error) {
 	slot := strconv.FormatInt(v.now.Unix()/int64(linkFor.Seconds()), 36)
-	err = v.Desk.Store.Write(ctx, func(w store.Writer) error {
+	err = v.Commands.Store.Write(ctx, func(w store.Writer) error {
 		for n := 0; n < linksAtOnce && !free; n++ {
 			key := "letter:" + strconv.FormatInt(r.ID, 36) + ":" + slot + ":" + strconv.Itoa(n)
 			if free, err = w.UseOnce(ctx, key, v.now.Add(2*linkFor)); err != nil {
@@ -184,7 +184,7 @@ func signInByToken(v *visit) error {
 	if err := v.ownStranger(); err != nil {
 		return err
 	}
-	token, err := v.Desk.Authenticate(v.ctx(), v.field("token"))
+	token, err := v.Commands.Authenticate(v.ctx(), v.field("token"))
 	if errors.Is(err, store.ErrNotFound) {
 		d := v.signInSheet()
 		d.Wrong = v.say("signin.wrong_token")
@@ -248,7 +248,7 @@ func signInByLink(v *visit) error {
 		return err
 	}
 	var fresh bool
-	err = v.Desk.Store.Write(v.ctx(), func(w store.Writer) (err error) {
+	err = v.Commands.Store.Write(v.ctx(), func(w store.Writer) (err error) {
 		fresh, err = w.UseOnce(v.ctx(), "signed-in:"+commands.HashToken(token), v.now.Add(2*linkFor))
 		return err
 	})

@@ -90,7 +90,7 @@ func TestALinkEnds(t *testing.T) {
 	w.now = noon
 	w.stranger().get(path[:len(path)-1] + "x").is(410)
 	w.stranger().get("/in/" + strings.TrimPrefix(w.unsubscribeLink(ana, "moved"), "/u/")).is(410) // a link for something else
-	require.NoError(t, w.desk.RemoveRecipient(w.ctx(), w.farmID, ana.ID, unit.None[int64]()))
+	require.NoError(t, w.commands.RemoveRecipient(w.ctx(), w.farmID, ana.ID, unit.None[int64]()))
 	w.stranger().get(path).is(410)
 }
 
@@ -109,9 +109,9 @@ func TestAMailboxIsNotFilledByStrangers(t *testing.T) {
 func TestOneAddressOnSeveralFarmsGetsALetterForEach(t *testing.T) {
 	w := newWorld(t)
 	w.person("Ana", "ana@example.org", "")
-	other, err := w.desk.MakeToken(w.ctx(), "Other Farm", farm.ScopeWrite)
+	other, err := w.commands.MakeToken(w.ctx(), "Other Farm", farm.ScopeWrite)
 	require.NoError(t, err)
-	_, err = w.desk.AddRecipient(w.ctx(), other.Farm.ID, commands.RecipientInput{Name: commands.Give("Ana"), Email: commands.Give("ana@example.org")})
+	_, err = w.commands.AddRecipient(w.ctx(), other.Farm.ID, commands.RecipientInput{Name: commands.Set("Ana"), Email: commands.Set("ana@example.org")})
 	require.NoError(t, err)
 	w.ask("ana@example.org")
 	assert.Len(t, w.mail.to, 2)

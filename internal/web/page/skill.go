@@ -38,7 +38,7 @@ type leadRow struct{ Days, Hits, Misses, False, Quiet, Brier string }
 type valueRow struct{ Cost, Ours, Alarm, List string }
 
 func showSkill(v *visit) error {
-	r, err := v.Larder.Skill(v.ctx(), v.farm.ID)
+	r, err := v.Plans.Skill(v.ctx(), v.farm.ID)
 	if err != nil {
 		return err
 	}

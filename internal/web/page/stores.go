@@ -43,7 +43,7 @@ type storeLot struct {
 }
 
 func showStores(v *visit) error {
-	rooms, err := v.Larder.Stores(v.ctx(), v.farm.ID)
+	rooms, err := v.Plans.Stores(v.ctx(), v.farm.ID)
 	if err != nil {
 		return err
 	}

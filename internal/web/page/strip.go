@@ -9,10 +9,10 @@ import (
 	"winterstand/internal/farm"
 )
 
-// strip draws the time from now to a deadline as a rule: a block where it can be
+// hoursRule draws the time from now to a deadline as a rule: a block where it can be
 // harvested, a stroke at each midnight, a flag at the end. The hours beside it
 // say the same in words, so it is hidden from those who listen.
-func strip(now, by time.Time, zone *time.Location, windows []farm.Window) template.HTML {
+func hoursRule(now, by time.Time, zone *time.Location, windows []farm.Window) template.HTML {
 	span := by.Sub(now)
 	if span <= 0 {
 		return ""

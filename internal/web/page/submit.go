@@ -9,7 +9,7 @@ import (
 )
 
 // submit reads what was given, does it, and leads on; what is wrong is shown on
-// the form again, with everything that was given. Nothing is asked of the desk
+// the form again, with everything that was given. Nothing is asked of the commands
 // until every box could be read.
 func submit[I any](s *Sheet, title string, read func() I, do func(I) (to string, err error)) error {
 	s.take(s.v.r.PostForm)

@@ -60,7 +60,7 @@ type weekRow struct {
 }
 
 func (v *visit) supply() (plan.Supply, error) {
-	return v.Larder.Supply(v.ctx(), v.farm.ID, v.r.URL.Query().Get("lifted") == "yes")
+	return v.Plans.Supply(v.ctx(), v.farm.ID, v.r.URL.Query().Get("lifted") == "yes")
 }
 
 func showSupply(v *visit) error {
@@ -116,10 +116,10 @@ func (w supplyWriter) kg(kg float64) string {
 
 func (w supplyWriter) day(d farm.Day) string { return w.v.date(d.Noon(w.v.speaker.Zone)) }
 
-// strip draws the weeks of a crop: a block as high as the chance that there is
+// weeksBar draws the weeks of a crop: a block as high as the chance that there is
 // enough, nothing where none is wanted, a rule under the spring gap. The words
 // beside it say the same, so it is hidden from those who listen.
-func (w supplyWriter) strip(crop string) template.HTML {
+func (w supplyWriter) weeksBar(crop string) template.HTML {
 	n := len(w.s.Weeks)
 	if n == 0 {
 		return ""
@@ -150,7 +150,7 @@ func (w supplyWriter) maybeDay(d unit.Maybe[farm.Day]) (string, bool) {
 
 func (w supplyWriter) runsOut(r supply.RunsOut) runsOut {
 	v := w.v
-	out := runsOut{Crop: v.cropName(r.Crop, ""), Chance: v.say("supply.out_chance", "chance", v.speaker.Chance(r.Likelihood)), When: v.say("supply.enough"), Strip: w.strip(r.Crop)}
+	out := runsOut{Crop: v.cropName(r.Crop, ""), Chance: v.say("supply.out_chance", "chance", v.speaker.Chance(r.Likelihood)), When: v.say("supply.enough"), Strip: w.weeksBar(r.Crop)}
 	early, hasEarly := w.maybeDay(r.Early)
 	late, hasLate := w.maybeDay(r.Late)
 	if week, ok := w.maybeDay(r.Week); ok {

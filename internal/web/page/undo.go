@@ -79,7 +79,7 @@ func (v *visit) putBack(m store.Message) (name string, err error) {
 	if !slices.Contains(m.NoticeIDs, ids[0]) {
 		return "", errUndo
 	}
-	err = v.Desk.Store.Write(v.ctx(), func(w store.Writer) error {
+	err = v.Commands.Store.Write(v.ctx(), func(w store.Writer) error {
 		b, err := w.Bed(v.ctx(), m.FarmID, ids[1])
 		if err != nil {
 			return err

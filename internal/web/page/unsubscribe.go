@@ -108,7 +108,7 @@ func unsubscribe(v *visit) error {
 
 // mute stops a kind of mail; stopping it twice is harmless.
 func (v *visit) mute(who farm.Recipient, kind string) error {
-	err := v.Desk.Store.Write(v.ctx(), func(w store.Writer) error {
+	err := v.Commands.Store.Write(v.ctx(), func(w store.Writer) error {
 		r, err := w.Recipient(v.ctx(), who.FarmID, who.ID)
 		if err != nil || slices.Contains(r.MutedMail, kind) {
 			return err

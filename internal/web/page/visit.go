@@ -30,7 +30,7 @@ type visit struct {
 
 func (v *visit) ctx() context.Context { return v.r.Context() }
 
-func (v *visit) books() store.Reader { return v.Desk.Books() }
+func (v *visit) books() store.Reader { return v.Commands.Books() }
 
 func (v *visit) signedIn() bool { return v.session.Hash != "" }
 
@@ -63,7 +63,7 @@ func (v *visit) id() (int64, error) {
 
 // strange is a visitor whom nobody knows: language by the browser.
 func (s *Site) strange(w http.ResponseWriter, r *http.Request) *visit {
-	v := &visit{Site: s, w: w, r: r, now: s.Desk.Now().UTC().Truncate(time.Second)}
+	v := &visit{Site: s, w: w, r: r, now: s.Commands.Now().UTC().Truncate(time.Second)}
 	v.speaker = phrase.Speaker{Book: s.Phrases, Language: s.languageOf(r), Units: unit.Metric, Zone: time.UTC}
 	return v
 }

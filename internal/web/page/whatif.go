@@ -54,7 +54,7 @@ func (v *visit) whatIf(j judged) (*whatIf, error) {
 func (v *visit) question(w *whatIf) (commands.WhatIf, error) {
 	in := commands.WhatIfInput{}
 	if w.Cover != "" {
-		in.Cover = commands.Give(w.Cover)
+		in.Cover = commands.Set(w.Cover)
 	}
 	if w.Mulch != "" {
 		cm, ok := depthIn(v.speaker.Units).read(w.Mulch)
@@ -62,7 +62,7 @@ func (v *visit) question(w *whatIf) (commands.WhatIf, error) {
 			w.Wrong = v.say("form.number")
 			return commands.WhatIf{}, nil
 		}
-		in.MulchCm = commands.Give(cm)
+		in.MulchCm = commands.Set(cm)
 	}
 	ask, err := in.Ask()
 	var wrong *commands.Invalid

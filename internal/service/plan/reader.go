@@ -20,9 +20,9 @@ type Catalogue interface {
 	Find(name string) (crop.Crop, error)
 }
 
-// Larder answers for one book. Its methods may be called from many goroutines;
+// Reader answers for one book. Its methods may be called from many goroutines;
 // store.ErrNotFound: there is no such farm.
-type Larder struct {
+type Reader struct {
 	Books     store.Reader
 	Catalogue Catalogue
 	Keeping   *keeping.Book // nil: the table inside the program
@@ -30,22 +30,22 @@ type Larder struct {
 }
 
 // Within reads through a transaction.
-func (l Larder) Within(r store.Reader) Larder {
+func (l Reader) Within(r store.Reader) Reader {
 	l.Books = r
 	return l
 }
 
-func (l Larder) now() time.Time { return l.Now().UTC().Truncate(time.Second) }
+func (l Reader) now() time.Time { return l.Now().UTC().Truncate(time.Second) }
 
-func (l Larder) table() (*keeping.Book, error) {
+func (l Reader) table() (*keeping.Book, error) {
 	if l.Keeping != nil {
 		return l.Keeping, nil
 	}
 	return keeping.Default()
 }
 
-// standing is what stands on a farm with what was judged of it.
-type standing struct {
+// farmState is what stands on a farm with what was judged of it.
+type farmState struct {
 	farm     farm.Farm
 	now      time.Time
 	zone     *time.Location // of what is the whole farm's
@@ -57,9 +57,9 @@ type standing struct {
 }
 
 // verdict of a bed as it may be believed now.
-func (s standing) verdict(b farm.Bed) farm.Verdict { return s.verdicts[b.ID].Kept.At(s.now, s.farm) }
+func (s farmState) verdict(b farm.Bed) farm.Verdict { return s.verdicts[b.ID].Kept.At(s.now, s.farm) }
 
-func (l Larder) standing(ctx context.Context, farmID int64) (s standing, err error) {
+func (l Reader) farmState(ctx context.Context, farmID int64) (s farmState, err error) {
 	if s.farm, err = l.Books.Farm(ctx, farmID); err != nil {
 		return s, fmt.Errorf("farm %d: %w", farmID, err)
 	}
@@ -94,7 +94,7 @@ func (l Larder) standing(ctx context.Context, farmID int64) (s standing, err err
 }
 
 // place of a bed.
-func (s standing) place(b farm.Bed) farm.Place { return s.places[b.FieldID] }
+func (s farmState) place(b farm.Bed) farm.Place { return s.places[b.FieldID] }
 
 // today where a bed lies.
-func (s standing) today(b farm.Bed, now time.Time) farm.Day { return farm.DayOf(now, s.place(b).Zone) }
+func (s farmState) today(b farm.Bed, now time.Time) farm.Day { return farm.DayOf(now, s.place(b).Zone) }

@@ -65,8 +65,8 @@ func TestAFarmBeginsWithTheDefaults(t *testing.T) {
 
 func TestAChangeTouchesOnlyWhatIsGiven(t *testing.T) {
 	b := newBench(t)
-	bed := b.bed(b.field("North"), BedInput{Variety: Give("Rainbow"), StandingKg: Give(80.0), SownOn: Give("2026-07-20")})
-	got, err := b.ChangeBed(t.Context(), b.farm, bed.ID, Seen{}, BedInput{StandingKg: Clear[float64](), Name: Give("B5")})
+	bed := b.bed(b.field("North"), BedInput{Variety: Set("Rainbow"), StandingKg: Set(80.0), SownOn: Set("2026-07-20")})
+	got, err := b.ChangeBed(t.Context(), b.farm, bed.ID, Seen{}, BedInput{StandingKg: Clear[float64](), Name: Set("B5")})
 	require.NoError(t, err)
 	want := bed
 	want.StandingKg, want.Name, want.Version = unit.None[float64](), "B5", bed.Version+1
@@ -78,16 +78,16 @@ func TestAChangeTouchesOnlyWhatIsGiven(t *testing.T) {
 
 func TestCropsAreKeptUnderTheirKey(t *testing.T) {
 	b := newBench(t)
-	bed := b.bed(b.field("North"), BedInput{Crop: Give("Kale")})
+	bed := b.bed(b.field("North"), BedInput{Crop: Set("Kale")})
 	assert.Equal(t, "kale-curly", bed.Crop)
 }
 
 func TestStrawIsRememberedByDay(t *testing.T) {
 	b := newBench(t)
-	bed := b.bed(b.field("North"), BedInput{MulchCm: Give(5.0)})
+	bed := b.bed(b.field("North"), BedInput{MulchCm: Set(5.0)})
 	assert.Equal(t, []farm.Mulch{{Cm: 5}}, bed.Mulches, "a new bed has had it since before anything is known")
 	change := func(cm float64) farm.Bed {
-		got, err := b.ChangeBed(t.Context(), b.farm, bed.ID, Seen{}, BedInput{MulchCm: Give(cm)})
+		got, err := b.ChangeBed(t.Context(), b.farm, bed.ID, Seen{}, BedInput{MulchCm: Set(cm)})
 		require.NoError(t, err)
 		return got
 	}
@@ -114,33 +114,33 @@ func TestChangesAskForANewVerdict(t *testing.T) {
 	judge := []store.Job{{CellID: f.CellID}}
 	bed := b.bed(f, BedInput{})
 	assert.Equal(t, judge, b.jobs(), "new bed")
-	_, err := b.ChangeBed(ctx, b.farm, bed.ID, Seen{}, BedInput{CostLoss: Give(0.3)})
+	_, err := b.ChangeBed(ctx, b.farm, bed.ID, Seen{}, BedInput{CostLoss: Set(0.3)})
 	require.NoError(t, err)
 	assert.Equal(t, judge, b.jobs(), "changed bed")
-	_, err = b.AddReadings(ctx, b.farm, []ReadingInput{{FieldID: Give(f.ID), At: Give(noon), Quantity: Give(farm.ReadAirMin), Value: Give(-4.0)}})
+	_, err = b.AddReadings(ctx, b.farm, []ReadingInput{{FieldID: Set(f.ID), At: Set(noon), Quantity: Set(farm.ReadAirMin), Value: Set(-4.0)}})
 	require.NoError(t, err)
 	assert.Equal(t, judge, b.jobs(), "reading")
-	_, err = b.AddFinding(ctx, b.farm, FindingInput{BedID: Give(bed.ID), Night: Give("2026-11-13"), LostFraction: Give(0.0)})
+	_, err = b.AddFinding(ctx, b.farm, FindingInput{BedID: Set(bed.ID), Night: Set("2026-11-13"), LostFraction: Set(0.0)})
 	require.NoError(t, err)
 	assert.Equal(t, judge, b.jobs(), "finding")
-	_, err = b.ChangeField(ctx, b.farm, f.ID, Seen{}, FieldInput{Soil: Give("sand")})
+	_, err = b.ChangeField(ctx, b.farm, f.ID, Seen{}, FieldInput{Soil: Set("sand")})
 	require.NoError(t, err)
 	assert.Equal(t, judge, b.jobs(), "soil")
-	_, err = b.ChangeField(ctx, b.farm, f.ID, Seen{}, FieldInput{Latitude: Give(46.6)})
+	_, err = b.ChangeField(ctx, b.farm, f.ID, Seen{}, FieldInput{Latitude: Set(46.6)})
 	require.NoError(t, err)
 	assert.Equal(t, []store.Job{{FieldID: f.ID}}, b.jobs(), "another place")
 	moved, err := b.Store.Field(ctx, b.farm, f.ID)
 	require.NoError(t, err)
 	assert.Zero(t, moved.CellID, "it must be placed anew")
 	require.NoError(t, b.Store.Write(ctx, func(w store.Writer) error { return w.PlaceField(ctx, f.ID, f.CellID) }))
-	_, err = b.ChangeFarm(ctx, b.farm, Seen{}, FarmInput{WindChillLimit: Give(-15.0)})
+	_, err = b.ChangeFarm(ctx, b.farm, Seen{}, FarmInput{WindChillLimit: Set(-15.0)})
 	require.NoError(t, err)
 	assert.ElementsMatch(t, []store.Job{{CellID: f.CellID}, {FieldID: unplaced.ID}}, b.jobs(), "hours in which people can work")
 	require.NoError(t, b.ClearBed(ctx, b.farm, bed.ID, Seen{}))
 	assert.Equal(t, judge, b.jobs(), "cleared bed")
 	require.NoError(t, b.ClearBed(ctx, b.farm, bed.ID, Seen{}))
 	assert.Empty(t, b.jobs(), "cleared twice")
-	_, err = b.ChangeBed(ctx, b.farm, bed.ID, Seen{}, BedInput{CostLoss: Give(3.0)})
+	_, err = b.ChangeBed(ctx, b.farm, bed.ID, Seen{}, BedInput{CostLoss: Set(3.0)})
 	var refused *Refused
 	require.ErrorAs(t, err, &refused)
 	assert.Empty(t, b.jobs(), "refused")
@@ -151,11 +151,11 @@ func TestOnlyTheVersionThatWasSeenIsChanged(t *testing.T) {
 	ctx := t.Context()
 	f := b.field("North")
 	bed := b.bed(f, BedInput{})
-	room, err := b.AddRoom(ctx, b.farm, RoomInput{Name: Give("Cellar"), Kind: Give(farm.Cellar), Temperature: Give(4.0)})
+	room, err := b.AddRoom(ctx, b.farm, RoomInput{Name: Set("Cellar"), Kind: Set(farm.Cellar), Temperature: Set(4.0)})
 	require.NoError(t, err)
-	lot, err := b.AddLot(ctx, b.farm, LotInput{RoomID: Give(room.ID), Crop: Give("carrot"), Kg: Give(5.0), HarvestedAt: Give(noon)})
+	lot, err := b.AddLot(ctx, b.farm, LotInput{RoomID: Set(room.ID), Crop: Set("carrot"), Kg: Set(5.0), HarvestedAt: Set(noon)})
 	require.NoError(t, err)
-	person, err := b.AddRecipient(ctx, b.farm, RecipientInput{Name: Give("A"), Email: Give("a@example.org")})
+	person, err := b.AddRecipient(ctx, b.farm, RecipientInput{Name: Set("A"), Email: Set("a@example.org")})
 	require.NoError(t, err)
 	stale := unit.Some(int64(77))
 	_, err1 := b.ChangeFarm(ctx, b.farm, stale, FarmInput{})
@@ -176,15 +176,15 @@ func TestEntriesEndInOrder(t *testing.T) {
 	ctx := t.Context()
 	f := b.field("North")
 	bed := b.bed(f, BedInput{})
-	room, err := b.AddRoom(ctx, b.farm, RoomInput{Name: Give("Cellar"), Kind: Give(farm.Cellar), Temperature: Give(4.0)})
+	room, err := b.AddRoom(ctx, b.farm, RoomInput{Name: Set("Cellar"), Kind: Set(farm.Cellar), Temperature: Set(4.0)})
 	require.NoError(t, err)
-	lot, err := b.AddLot(ctx, b.farm, LotInput{RoomID: Give(room.ID), Crop: Give("carrot"), Kg: Give(5.0), HarvestedAt: Give(noon)})
+	lot, err := b.AddLot(ctx, b.farm, LotInput{RoomID: Set(room.ID), Crop: Set("carrot"), Kg: Set(5.0), HarvestedAt: Set(noon)})
 	require.NoError(t, err)
 	assert.Equal(t, DefaultContainer, lot.Container)
 	var refused *Refused
 	require.ErrorAs(t, b.RemoveField(ctx, b.farm, f.ID, Seen{}), &refused)
 	require.ErrorAs(t, b.RemoveRoom(ctx, b.farm, room.ID, Seen{}), &refused)
-	sold, err := b.ChangeLot(ctx, b.farm, lot.ID, Seen{}, LotInput{Kg: Give(0.0)})
+	sold, err := b.ChangeLot(ctx, b.farm, lot.ID, Seen{}, LotInput{Kg: Set(0.0)})
 	require.NoError(t, err)
 	assert.Equal(t, unit.Some(noon), sold.EndedAt, "nothing left: it has ended")
 	require.NoError(t, b.EndLot(ctx, b.farm, lot.ID, Seen{}))
@@ -192,9 +192,9 @@ func TestEntriesEndInOrder(t *testing.T) {
 	require.NoError(t, b.RemoveRoom(ctx, b.farm, room.ID, Seen{}))
 	require.NoError(t, b.RemoveRoom(ctx, b.farm, room.ID, Seen{}))
 	require.NoError(t, b.RemoveField(ctx, b.farm, f.ID, Seen{}))
-	_, err = b.AddBed(ctx, b.farm, BedInput{FieldID: Give(f.ID), Name: Give("B9"), Crop: Give("chard")})
+	_, err = b.AddBed(ctx, b.farm, BedInput{FieldID: Set(f.ID), Name: Set("B9"), Crop: Set("chard")})
 	assert.Contains(t, problems(t, err)["field_id"], "removed")
-	_, err = b.AddLot(ctx, b.farm, LotInput{RoomID: Give(room.ID), Crop: Give("carrot"), Kg: Give(5.0), HarvestedAt: Give(noon)})
+	_, err = b.AddLot(ctx, b.farm, LotInput{RoomID: Set(room.ID), Crop: Set("carrot"), Kg: Set(5.0), HarvestedAt: Set(noon)})
 	assert.Contains(t, problems(t, err)["room_id"], "removed")
 	kept, err := b.store.Bed(ctx, b.farm, bed.ID)
 	require.NoError(t, err, "history stays")
@@ -208,13 +208,13 @@ func TestPhoneNumbersAreKeptAsE164(t *testing.T) {
 	for given, want := range map[string]string{
 		"+1 (207) 555-0123": "+12075550123", "+12075550123": "+12075550123", "+44 7700 900123": "+447700900123",
 	} {
-		r, err := b.AddRecipient(t.Context(), b.farm, RecipientInput{Name: Give("A"), Phone: Give(given)})
+		r, err := b.AddRecipient(t.Context(), b.farm, RecipientInput{Name: Set("A"), Phone: Set(given)})
 		require.NoError(t, err, given)
 		assert.Equal(t, want, r.Phone)
 		assert.Equal(t, "en", r.Language, "like the farm")
 	}
 	for _, wrong := range []string{"207 555 0123", "+1", "phone", "+999999999999999999", ""} {
-		_, err := b.AddRecipient(t.Context(), b.farm, RecipientInput{Name: Give("A"), Phone: Give(wrong)})
+		_, err := b.AddRecipient(t.Context(), b.farm, RecipientInput{Name: Set("A"), Phone: Set(wrong)})
 		assert.Contains(t, problems(t, err), "phone", wrong)
 	}
 }
@@ -222,17 +222,17 @@ func TestPhoneNumbersAreKeptAsE164(t *testing.T) {
 func TestAnotherNumberIsNotMuted(t *testing.T) {
 	b := newBench(t)
 	ctx := t.Context()
-	r, err := b.AddRecipient(ctx, b.farm, RecipientInput{Name: Give("A"), Phone: Give("+12075550123")})
+	r, err := b.AddRecipient(ctx, b.farm, RecipientInput{Name: Set("A"), Phone: Set("+12075550123")})
 	require.NoError(t, err)
 	r.MutedSMS = true
 	require.NoError(t, b.store.Write(ctx, func(w store.Writer) error { return w.UpdateRecipient(ctx, r) }))
 	var refused *Refused
 	_, err = b.SendTest(ctx, b.farm, r.ID)
 	require.ErrorAs(t, err, &refused)
-	got, err := b.ChangeRecipient(ctx, b.farm, r.ID, Seen{}, RecipientInput{Name: Give("B")})
+	got, err := b.ChangeRecipient(ctx, b.farm, r.ID, Seen{}, RecipientInput{Name: Set("B")})
 	require.NoError(t, err)
 	assert.True(t, got.MutedSMS)
-	got, err = b.ChangeRecipient(ctx, b.farm, r.ID, Seen{}, RecipientInput{Phone: Give("+12075550124")})
+	got, err = b.ChangeRecipient(ctx, b.farm, r.ID, Seen{}, RecipientInput{Phone: Set("+12075550124")})
 	require.NoError(t, err)
 	assert.False(t, got.MutedSMS)
 	_, err = b.ChangeRecipient(ctx, b.farm, r.ID, Seen{}, RecipientInput{Phone: Clear[string]()})
@@ -241,7 +241,7 @@ func TestAnotherNumberIsNotMuted(t *testing.T) {
 
 func TestATestMessageGoesOutOnEveryChannel(t *testing.T) {
 	b := newBench(t)
-	r, err := b.AddRecipient(t.Context(), b.farm, RecipientInput{Name: Give("A"), Phone: Give("+12075550123"), Email: Give("a@example.org")})
+	r, err := b.AddRecipient(t.Context(), b.farm, RecipientInput{Name: Set("A"), Phone: Set("+12075550123"), Email: Set("a@example.org")})
 	require.NoError(t, err)
 	first, err := b.SendTest(t.Context(), b.farm, r.ID)
 	require.NoError(t, err)
@@ -297,7 +297,7 @@ func TestGivenTellsAbsentFromEmpty(t *testing.T) {
 	assert.True(t, in.StandingKg.Cleared())
 	assert.False(t, in.Crop.Touched())
 	rapid.Check(t, func(t *rapid.T) {
-		want := rapid.SampledFrom([]Given[float64]{{}, Clear[float64](), Give(rapid.Float64().Draw(t, "v"))}).Draw(t, "given")
+		want := rapid.SampledFrom([]Optional[float64]{{}, Clear[float64](), Set(rapid.Float64().Draw(t, "v"))}).Draw(t, "given")
 		b, err := json.Marshal(BedInput{StandingKg: want})
 		require.NoError(t, err)
 		var back BedInput
@@ -313,7 +313,7 @@ func TestAFailureInsideATransactionUndoesEverything(t *testing.T) {
 	b.jobs()
 	err := b.store.Write(ctx, func(w store.Writer) error {
 		in := b.Within(w)
-		_, err := in.AddField(ctx, b.farm, FieldInput{Name: Give("North"), Latitude: Give(46.0), Longitude: Give(-92.0)})
+		_, err := in.AddField(ctx, b.farm, FieldInput{Name: Set("North"), Latitude: Set(46.0), Longitude: Set(-92.0)})
 		require.NoError(t, err)
 		fields, err := in.Books().Fields(ctx, b.farm, store.Page{})
 		require.NoError(t, err)
@@ -328,10 +328,10 @@ func TestAFailureInsideATransactionUndoesEverything(t *testing.T) {
 }
 
 func TestWhatIf(t *testing.T) {
-	q, err := WhatIfInput{Cover: Give("low_tunnel"), HarvestFraction: Give(0.5)}.Ask()
+	q, err := WhatIfInput{Cover: Set("low_tunnel"), HarvestFraction: Set(0.5)}.Ask()
 	require.NoError(t, err)
 	assert.Equal(t, WhatIf{Cover: unit.Some("low_tunnel"), HarvestFraction: unit.Some(0.5)}, q)
-	_, err = WhatIfInput{HarvestFraction: Give(50.0)}.Ask()
+	_, err = WhatIfInput{HarvestFraction: Set(50.0)}.Ask()
 	assert.Contains(t, problems(t, err)["harvest_fraction"], "half is 0.5")
 }
 

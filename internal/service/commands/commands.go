@@ -16,7 +16,7 @@ import (
 	"winterstand/internal/unit"
 )
 
-// Catalogue is what the desk asks about crops.
+// Catalogue is what the commands asks about crops.
 type Catalogue interface {
 	// Find gives an entry by a name of it; where there is none, the error names
 	// the nearest.
@@ -25,11 +25,11 @@ type Catalogue interface {
 	All() []crop.Crop
 }
 
-// Desk keeps the books. Its methods may be called from many goroutines.
+// Service keeps the books. Its methods may be called from many goroutines.
 // Errors: *Invalid for an input that is wrong, *Refused for one that does not
 // fit what stands, and ledger's sentinels; anything else is a failure of the
 // store.
-type Desk struct {
+type Service struct {
 	Store     store.Store
 	Catalogue Catalogue
 	Now       func() time.Time
@@ -42,24 +42,26 @@ type Desk struct {
 
 // Within is the same desk inside a transaction that the caller has begun, so
 // that what it writes stands or falls with the caller's own entries.
-func (d Desk) Within(w store.Writer) Desk {
+func (d Service) Within(w store.Writer) Service {
 	d.tx = &w
 	return d
 }
 
 // Books is where to read: the transaction, or the store outside of one.
-func (d Desk) Books() store.Reader {
+func (d Service) Books() store.Reader {
 	if d.tx != nil {
 		return d.tx.Reader
 	}
 	return d.Store.Reader
 }
 
-// Write runs fn in the transaction that the desk is inside of, or in one of its
+// Write runs fn in the transaction that the commands is inside of, or in one of its
 // own.
-func (d Desk) Write(ctx context.Context, fn func(store.Writer) error) error { return d.write(ctx, fn) }
+func (d Service) Write(ctx context.Context, fn func(store.Writer) error) error {
+	return d.write(ctx, fn)
+}
 
-func (d Desk) write(ctx context.Context, fn func(store.Writer) error) error {
+func (d Service) write(ctx context.Context, fn func(store.Writer) error) error {
 	if d.tx != nil {
 		return fn(*d.tx)
 	}
@@ -67,7 +69,7 @@ func (d Desk) write(ctx context.Context, fn func(store.Writer) error) error {
 }
 
 // now is rounded down to the second, as the books keep it.
-func (d Desk) now() time.Time { return d.Now().UTC().Truncate(time.Second) }
+func (d Service) now() time.Time { return d.Now().UTC().Truncate(time.Second) }
 
 // Seen is the version that somebody saw before asking for a change; missing:
 // they did not say.
@@ -94,7 +96,7 @@ type place struct {
 	at farm.Place
 }
 
-func (d Desk) place(ctx context.Context, r store.Reader, farmID, fieldID int64) (place, error) {
+func (d Service) place(ctx context.Context, r store.Reader, farmID, fieldID int64) (place, error) {
 	f, err := r.Field(ctx, farmID, fieldID)
 	if err != nil {
 		return place{}, err
@@ -106,7 +108,7 @@ func (d Desk) place(ctx context.Context, r store.Reader, farmID, fieldID int64) 
 // placeFinder finds fields of a farm, each looked up once.
 type placeFinder func(fieldID int64) (place, error)
 
-func (d Desk) placeFinder(ctx context.Context, r store.Reader, farmID int64) placeFinder {
+func (d Service) placeFinder(ctx context.Context, r store.Reader, farmID int64) placeFinder {
 	found := map[int64]place{}
 	return func(id int64) (place, error) {
 		if p, ok := found[id]; ok {

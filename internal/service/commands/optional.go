@@ -6,31 +6,31 @@ import (
 	"winterstand/internal/unit"
 )
 
-// Given is one member of an input: left out, cleared (null), or given a value.
+// Optional is one member of an input: left out, cleared (null), or given a value.
 // A change touches only the members that were given.
-type Given[T any] struct {
+type Optional[T any] struct {
 	v     T
 	given bool
 	clear bool
 }
 
-// Give is a member with a value.
-func Give[T any](v T) Given[T] { return Given[T]{v: v, given: true} }
+// Set is a member with a value.
+func Set[T any](v T) Optional[T] { return Optional[T]{v: v, given: true} }
 
 // Clear is a member that is to be emptied.
-func Clear[T any]() Given[T] { return Given[T]{given: true, clear: true} }
+func Clear[T any]() Optional[T] { return Optional[T]{given: true, clear: true} }
 
 // Get gives the value and whether there is one.
-func (g Given[T]) Get() (T, bool) { return g.v, g.given && !g.clear }
+func (g Optional[T]) Get() (T, bool) { return g.v, g.given && !g.clear }
 
 // Touched tells whether the member was named at all, with a value or with null.
-func (g Given[T]) Touched() bool { return g.given }
+func (g Optional[T]) Touched() bool { return g.given }
 
 // Cleared tells whether the member was named with null.
-func (g Given[T]) Cleared() bool { return g.given && g.clear }
+func (g Optional[T]) Cleared() bool { return g.given && g.clear }
 
 // Maybe is the value, missing when it was left out or cleared.
-func (g Given[T]) Maybe() unit.Maybe[T] {
+func (g Optional[T]) Maybe() unit.Maybe[T] {
 	if v, ok := g.Get(); ok {
 		return unit.Some(v)
 	}
@@ -38,10 +38,10 @@ func (g Given[T]) Maybe() unit.Maybe[T] {
 }
 
 // IsZero lets `json:",omitzero"` leave a member out that was not given.
-func (g Given[T]) IsZero() bool { return !g.given }
+func (g Optional[T]) IsZero() bool { return !g.given }
 
 // MarshalJSON writes null for a cleared member.
-func (g Given[T]) MarshalJSON() ([]byte, error) {
+func (g Optional[T]) MarshalJSON() ([]byte, error) {
 	if !g.given || g.clear {
 		return []byte("null"), nil
 	}
@@ -49,8 +49,8 @@ func (g Given[T]) MarshalJSON() ([]byte, error) {
 }
 
 // UnmarshalJSON is called only for members that are there; null clears.
-func (g *Given[T]) UnmarshalJSON(b []byte) error {
-	*g = Given[T]{given: true, clear: string(b) == "null"}
+func (g *Optional[T]) UnmarshalJSON(b []byte) error {
+	*g = Optional[T]{given: true, clear: string(b) == "null"}
 	if g.clear {
 		return nil
 	}
