@@ -186,6 +186,7 @@ func TestNothingIsSaidToStandOnAStoppedForecast(t *testing.T) {
 			assert.Fail(t, "still said: "+text[max(0, found[0]-120):min(len(text), found[1]+120)], where)
 		}
 	}
+	assert.Contains(t, texts["/supply"], "Cannot be judged now, so that only what winters are like counts for them: A1, A")
 	require.NoError(t, w.service.Letters.StillWatching(t.Context()))
 	require.NoError(t, w.service.Drain(t.Context()))
 	assert.NotRegexp(t, claims, w.lastMail().Text)

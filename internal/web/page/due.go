@@ -55,7 +55,7 @@ type standingBed struct {
 	Spare             string // degrees between the coldest night and what it stands
 	Night, Low        string
 	Stands, Chance    string
-	margin              float64
+	margin            float64
 }
 
 func showDue(v *visit) error {

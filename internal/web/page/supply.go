@@ -225,14 +225,12 @@ func (w supplyWriter) notes() []string {
 	if w.s.Winter == plan.PastWinters {
 		out[0] = w.v.say("supply.basis_past")
 	}
-	var beds, lots []string
-	for _, b := range w.s.Beds {
-		if slices.Contains(w.s.Unknown, b.BedID) {
-			beds = append(beds, b.Name)
-		}
+	var lots []string
+	if beds := w.named(func(b plan.Expectation) bool { return slices.Contains(w.s.Unknown, b.BedID) }); beds != "" {
+		out = append(out, w.v.say("supply.unknown_weight", "beds", beds))
 	}
-	if len(beds) > 0 {
-		out = append(out, w.v.say("supply.unknown_weight", "beds", strings.Join(beds, ", ")))
+	if beds := w.named(func(b plan.Expectation) bool { return b.Unseen }); beds != "" {
+		out = append(out, w.v.say("supply.unseen", "beds", beds))
 	}
 	for _, id := range w.s.Unkept {
 		if l, err := w.v.books().Lot(w.v.ctx(), w.v.farm.ID, id); err == nil {
@@ -243,4 +241,15 @@ func (w supplyWriter) notes() []string {
 		out = append(out, w.v.say("supply.unknown_life", "crops", strings.Join(lots, ", ")))
 	}
 	return out
+}
+
+// named are the beds of which something is true.
+func (w supplyWriter) named(is func(plan.Expectation) bool) string {
+	var names []string
+	for _, b := range w.s.Beds {
+		if is(b) {
+			names = append(names, b.Name)
+		}
+	}
+	return strings.Join(names, ", ")
 }
