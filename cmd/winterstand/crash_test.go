@@ -151,13 +151,24 @@ func post(ctx context.Context, address, token, key, body string) (int64, bool) {
 	return idOf(b), true
 }
 
+// notInShort leaves a siege to the full run: it kills a program that is built
+// without the race detector, so that a second siege under it shows nothing new.
+func notInShort(t *testing.T) {
+	t.Helper()
+	if testing.Short() {
+		t.Skip("a siege is for the full run")
+	}
+}
+
 func TestKilledAtAnyMomentNoNoticeIsLost(t *testing.T) {
+	notInShort(t)
 	t.Parallel()
 	s := newSiege(t, "", 1)
 	s.besiege(rand.New(rand.NewPCG(1, 7)))
 }
 
 func TestTwoProcessesOnOneServerKilledInTurn(t *testing.T) {
+	notInShort(t)
 	t.Parallel()
 	s := newSiege(t, storetest.Database(t), 2)
 	s.besiege(rand.New(rand.NewPCG(2, 7)))
