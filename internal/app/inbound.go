@@ -3,6 +3,7 @@ package app
 import (
 	"context"
 
+	"winterstand/internal/message/reply"
 	"winterstand/internal/outside/sms"
 	"winterstand/internal/service/inbound"
 	"winterstand/internal/store"
@@ -18,7 +19,11 @@ func (s *Service) replies() (*inbound.Box, error) {
 	if err != nil {
 		return nil, err
 	}
-	b := &inbound.Box{Commands: s.Commands, Gate: gate, Phrases: s.Phrases, PublicURL: s.Settings.PublicURL, Now: s.Now, Log: s.Log}
+	words, err := reply.Read(s.Phrases)
+	if err != nil {
+		return nil, err
+	}
+	b := &inbound.Box{Commands: s.Commands, Gate: gate, Phrases: s.Phrases, Words: words, PublicURL: s.Settings.PublicURL, Now: s.Now, Log: s.Log}
 	for _, channel := range []string{store.Email, store.SMS} {
 		if _, ok := s.Carrier.Senders[channel]; ok {
 			b.Channels = append(b.Channels, channel)

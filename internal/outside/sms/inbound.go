@@ -15,6 +15,8 @@ import (
 	"strconv"
 	"strings"
 	"time"
+
+	"winterstand/internal/message/reply"
 )
 
 // InboundSettings say how the gateway proves that a reply comes from it and
@@ -36,19 +38,6 @@ const (
 	bodyLimit   = 64 << 10
 	leastSecret = 16
 )
-
-// Errors of Read.
-var (
-	ErrNotSigned = errors.New("reply does not come from the gateway: wrong or missing signature, timestamp or token")
-	ErrNoReply   = errors.New("reply cannot be read")
-)
-
-// Reply is a text that somebody sent.
-type Reply struct {
-	From string // E.164 where the gateway gives the digits of one, else as given
-	Text string
-	ID   string // the gateway's own, for telling repeats; may be empty
-}
 
 // Inbound reads replies that a gateway posts.
 type Inbound struct{ settings InboundSettings }
@@ -76,21 +65,21 @@ func def(s *string, value string) {
 	}
 }
 
-// Read verifies and reads one posted reply. Errors: ErrNotSigned, ErrNoReply
+// Read verifies and reads one posted reply. Errors: reply.ErrNotSigned, reply.ErrNoReply
 // (wrapped with what is wrong).
-func (in *Inbound) Read(r *http.Request, now time.Time) (Reply, error) {
+func (in *Inbound) Read(r *http.Request, now time.Time) (reply.Received, error) {
 	if r.Method != http.MethodPost {
-		return Reply{}, fmt.Errorf("%w: method %s, must be POST", ErrNoReply, r.Method)
+		return reply.Received{}, fmt.Errorf("%w: method %s, must be POST", reply.ErrNoReply, r.Method)
 	}
 	body, err := io.ReadAll(io.LimitReader(r.Body, bodyLimit+1))
 	if err != nil {
-		return Reply{}, fmt.Errorf("%w: %w", ErrNoReply, err)
+		return reply.Received{}, fmt.Errorf("%w: %w", reply.ErrNoReply, err)
 	}
 	if len(body) > bodyLimit {
-		return Reply{}, fmt.Errorf("%w: body is longer than %d bytes", ErrNoReply, bodyLimit)
+		return reply.Received{}, fmt.Errorf("%w: body is longer than %d bytes", reply.ErrNoReply, bodyLimit)
 	}
 	if !in.genuine(r.Header, body, now) {
-		return Reply{}, ErrNotSigned
+		return reply.Received{}, reply.ErrNotSigned
 	}
 	return in.parse(r.Header.Get("Content-Type"), body)
 }
@@ -123,10 +112,10 @@ func Sign(secret, timestamp string, body []byte) string {
 	return hex.EncodeToString(mac.Sum(nil))
 }
 
-func (in *Inbound) parse(contentType string, body []byte) (Reply, error) {
+func (in *Inbound) parse(contentType string, body []byte) (reply.Received, error) {
 	kind, _, err := mime.ParseMediaType(contentType)
 	if err != nil {
-		return Reply{}, fmt.Errorf("%w: content type %q", ErrNoReply, contentType)
+		return reply.Received{}, fmt.Errorf("%w: content type %q", reply.ErrNoReply, contentType)
 	}
 	var field func(name string) string
 	switch kind {
@@ -137,16 +126,16 @@ func (in *Inbound) parse(contentType string, body []byte) (Reply, error) {
 		values, err = url.ParseQuery(string(body))
 		field = values.Get
 	default:
-		return Reply{}, fmt.Errorf("%w: content type %s, must be application/json or application/x-www-form-urlencoded", ErrNoReply, kind)
+		return reply.Received{}, fmt.Errorf("%w: content type %s, must be application/json or application/x-www-form-urlencoded", reply.ErrNoReply, kind)
 	}
 	if err != nil {
-		return Reply{}, fmt.Errorf("%w: %w", ErrNoReply, err)
+		return reply.Received{}, fmt.Errorf("%w: %w", reply.ErrNoReply, err)
 	}
-	reply := Reply{From: international(field(in.settings.FromField)), Text: field(in.settings.TextField), ID: field(in.settings.IDField)}
-	if reply.From == "" {
-		return Reply{}, fmt.Errorf("%w: field %s is missing or empty", ErrNoReply, in.settings.FromField)
+	got := reply.Received{From: international(field(in.settings.FromField)), Text: field(in.settings.TextField), ID: field(in.settings.IDField)}
+	if got.From == "" {
+		return reply.Received{}, fmt.Errorf("%w: field %s is missing or empty", reply.ErrNoReply, in.settings.FromField)
 	}
-	return reply, nil
+	return got, nil
 }
 
 func jsonField(body []byte) (func(string) string, error) {

@@ -12,13 +12,15 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"winterstand/internal/message/reply"
 )
 
 var noon = time.Date(2026, 11, 12, 12, 0, 0, 0, time.UTC)
 
 const secret = "a secret of some length"
 
-func posted(t *testing.T, s InboundSettings, contentType, body string, headers map[string]string) (Reply, error) {
+func posted(t *testing.T, s InboundSettings, contentType, body string, headers map[string]string) (reply.Received, error) {
 	t.Helper()
 	in, err := NewInbound(s)
 	require.NoError(t, err)
@@ -40,7 +42,7 @@ func TestSignedReply(t *testing.T) {
 	set := InboundSettings{Secret: secret, FromField: "message.from", TextField: "message.text", IDField: "message.id"}
 	got, err := posted(t, set, "application/json; charset=utf-8", body, signed(noon.Add(-4*time.Minute), body))
 	require.NoError(t, err)
-	assert.Equal(t, Reply{From: "+15555550199", Text: "HARVESTED 40 KG", ID: "77"}, got)
+	assert.Equal(t, reply.Received{From: "+15555550199", Text: "HARVESTED 40 KG", ID: "77"}, got)
 }
 
 func TestReplyNotFromTheGateway(t *testing.T) {
@@ -54,7 +56,7 @@ func TestReplyNotFromTheGateway(t *testing.T) {
 		"token": {"X-Token": secret},
 	} {
 		_, err := posted(t, InboundSettings{Secret: secret}, "application/json", body, headers)
-		assert.ErrorIs(t, err, ErrNotSigned, name)
+		assert.ErrorIs(t, err, reply.ErrNotSigned, name)
 	}
 	_, err := posted(t, InboundSettings{Secret: secret}, "application/json", body, good)
 	require.NoError(t, err)
@@ -64,10 +66,10 @@ func TestTokenReply(t *testing.T) {
 	set := InboundSettings{Token: secret, TokenHeader: "Authorization", FromField: "From", TextField: "Body"}
 	got, err := posted(t, set, "application/x-www-form-urlencoded", "From=%2B15555550199&Body=alto", map[string]string{"Authorization": "Bearer " + secret})
 	require.NoError(t, err)
-	assert.Equal(t, Reply{From: "+15555550199", Text: "alto"}, got)
+	assert.Equal(t, reply.Received{From: "+15555550199", Text: "alto"}, got)
 	for _, token := range []string{"", "x", secret + "x"} {
 		_, err = posted(t, set, "application/x-www-form-urlencoded", "From=%2B15555550199", map[string]string{"Authorization": token})
-		assert.ErrorIs(t, err, ErrNotSigned)
+		assert.ErrorIs(t, err, reply.ErrNotSigned)
 	}
 }
 
@@ -79,12 +81,12 @@ func TestReplyThatCannotBeRead(t *testing.T) {
 		strings.Repeat("x", bodyLimit+1): "application/json",
 	} {
 		_, err := posted(t, set, kind, body, signed(noon, body))
-		assert.ErrorIs(t, err, ErrNoReply, "%.40s", body)
+		assert.ErrorIs(t, err, reply.ErrNoReply, "%.40s", body)
 	}
 	in, err := NewInbound(set)
 	require.NoError(t, err)
 	_, err = in.Read(httptest.NewRequest("GET", "/replies?from=1", nil), noon)
-	assert.ErrorIs(t, err, ErrNoReply, "a GET changes nothing")
+	assert.ErrorIs(t, err, reply.ErrNoReply, "a GET changes nothing")
 }
 
 func TestInboundSettingsThatAreRefused(t *testing.T) {

@@ -9,14 +9,14 @@ import (
 
 	"winterstand/internal/farm"
 	"winterstand/internal/message/phrase"
-	"winterstand/internal/outside/sms"
+	"winterstand/internal/message/reply"
 	"winterstand/internal/service/commands"
 	"winterstand/internal/unit"
 )
 
 // answer applies a word to the beds that were named, else to those of the last
 // message; it asks where that is not clear.
-func (t *turn) answer(ctx context.Context, m sms.Meaning) (words, error) {
+func (t *turn) answer(ctx context.Context, m reply.Meaning) (words, error) {
 	chosen, question := t.choose(m)
 	if question != nil {
 		return question, nil
@@ -32,7 +32,7 @@ func (t *turn) answer(ctx context.Context, m sms.Meaning) (words, error) {
 }
 
 // choose gives the beds that are meant, or a question.
-func (t *turn) choose(m sms.Meaning) ([]asked, words) {
+func (t *turn) choose(m reply.Meaning) ([]asked, words) {
 	if len(t.asked) == 0 {
 		return nil, t.say("nothing", nil)
 	}
@@ -53,7 +53,7 @@ func (t *turn) choose(m sms.Meaning) ([]asked, words) {
 	return chosen, nil
 }
 
-func (t *turn) carryOut(ctx context.Context, beds []asked, m sms.Meaning) (words, error) {
+func (t *turn) carryOut(ctx context.Context, beds []asked, m reply.Meaning) (words, error) {
 	in := commands.AnswerInput{Answer: commands.Set(string(m.Word))}
 	if kg, ok := m.Kg.Get(); ok {
 		in.HarvestedKg = commands.Set(kg)
@@ -72,7 +72,7 @@ func (t *turn) carryOut(ctx context.Context, beds []asked, m sms.Meaning) (words
 		}
 		a.bed = out.Bed.Else(a.bed)
 		done, last = append(done, a), out
-		if m.Word == sms.Covered {
+		if m.Word == reply.Covered {
 			kind := a.bed.CoverOn(farm.DayOf(t.now, a.zone()))
 			covers[kind] = append(covers[kind], a)
 		}
@@ -88,13 +88,13 @@ func (t *turn) carryOut(ctx context.Context, beds []asked, m sms.Meaning) (words
 }
 
 // did says what was done.
-func (t *turn) did(m sms.Meaning, done []asked, covers map[string][]asked, last commands.Answered) words {
+func (t *turn) did(m reply.Meaning, done []asked, covers map[string][]asked, last commands.Answered) words {
 	s := t.speaker(done[0].person, done[0].zone())
 	args := phrase.Args{"beds": bedNames(done), "bed": done[0].bed.Name}
 	switch m.Word {
-	case sms.Covered:
+	case reply.Covered:
 		return t.didCover(s, covers)
-	case sms.LeaveIt:
+	case reply.LeaveIt:
 		until := time.Time{}
 		for _, a := range done {
 			if q, ok := a.bed.QuietUntil.Get(); ok && q.After(until) {
@@ -103,7 +103,7 @@ func (t *turn) did(m sms.Meaning, done []asked, covers map[string][]asked, last 
 		}
 		args["until"] = s.When(until)
 		return t.say("leave_it", args)
-	case sms.Seen:
+	case reply.Seen:
 		return t.say("seen", args)
 	}
 	kg, some := m.Kg.Get()
@@ -142,10 +142,7 @@ func (t *turn) example(s phrase.Speaker, name string) string {
 	if strings.Trim(name, "0123456789 ") != "" {
 		return name
 	}
-	if s.Language == "es" {
-		return "BANCAL " + name
-	}
-	return "BED " + name
+	return s.Say("text.numbered", phrase.Args{"bed": name})
 }
 
 func exampleMass(u unit.System) string {

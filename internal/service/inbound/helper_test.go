@@ -23,7 +23,8 @@ import (
 	"winterstand/internal/farm"
 	"winterstand/internal/message/gsm7"
 	"winterstand/internal/message/notice"
-	"winterstand/internal/message/phrase"
+	"winterstand/internal/message/phrase/phrasetest"
+	"winterstand/internal/message/reply"
 	"winterstand/internal/outside/sms"
 	"winterstand/internal/service/commands"
 	"winterstand/internal/store"
@@ -79,8 +80,11 @@ func newLine(t *testing.T) *line {
 	out, err := sms.New(sms.Settings{URL: l.caught.GatewayURL(), Headers: map[string]string{"Content-Type": "application/json", "Idempotency-Key": "{{.Key}}"},
 		Body: `{"to": {{json .To}}, "text": {{json .Text}}}`})
 	require.NoError(t, err)
+	book := phrasetest.Book(t)
+	words, err := reply.Read(book)
+	require.NoError(t, err)
 	now := func() time.Time { return l.clock }
-	l.box = &Box{Commands: commands.Service{Store: l.store.Store, Catalogue: catalogue, Now: now}, Gate: gate, Texter: gateway{out}, Phrases: phrase.MustLoad(),
+	l.box = &Box{Commands: commands.Service{Store: l.store.Store, Catalogue: catalogue, Now: now}, Gate: gate, Texter: gateway{out}, Phrases: book, Words: words,
 		Channels: []string{store.Email, store.SMS}, PublicURL: "https://farm.test", Now: now, Log: slog.New(slog.NewTextHandler(io.Discard, nil))}
 	l.router = chi.NewRouter()
 	l.box.Mount(l.router)

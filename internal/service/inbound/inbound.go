@@ -18,7 +18,7 @@ import (
 	"github.com/go-chi/httprate"
 
 	"winterstand/internal/message/phrase"
-	"winterstand/internal/outside/sms"
+	"winterstand/internal/message/reply"
 	"winterstand/internal/service/commands"
 	"winterstand/internal/store"
 )
@@ -27,9 +27,9 @@ import (
 const Path = "/sms/inbound"
 
 // Gate proves that a reply comes from the gateway, and reads it. Errors:
-// sms.ErrNotSigned, sms.ErrNoReply.
+// reply.ErrNotSigned, reply.ErrNoReply.
 type Gate interface {
-	Read(r *http.Request, now time.Time) (sms.Reply, error)
+	Read(r *http.Request, now time.Time) (reply.Received, error)
 }
 
 // Texter sends one text; key is the same on every try. retry tells whether
@@ -45,7 +45,8 @@ type Box struct {
 	Gate      Gate
 	Texter    Texter // nil: nothing is texted back
 	Phrases   *phrase.Book
-	Channels  []string // store.Email, store.SMS: what is set up
+	Words     reply.Vocabulary // of the phrases
+	Channels  []string         // store.Email, store.SMS: what is set up
 	PublicURL string
 	Now       func() time.Time
 	Log       *slog.Logger
@@ -67,16 +68,16 @@ func (b *Box) Mount(r chi.Router) {
 	}
 	strangers := httprate.NewRateLimiter(most, time.Minute)
 	r.Post(Path, func(w http.ResponseWriter, r *http.Request) {
-		reply, err := b.Gate.Read(r, b.Now())
+		got, err := b.Gate.Read(r, b.Now())
 		switch {
-		case errors.Is(err, sms.ErrNotSigned):
+		case errors.Is(err, reply.ErrNotSigned):
 			if !strangers.RespondOnLimit(w, r, host(r.RemoteAddr)) {
 				plain(w, http.StatusUnauthorized, "This is not signed as it should be.")
 			}
 		case err != nil:
 			plain(w, http.StatusBadRequest, err.Error())
 		default:
-			b.receive(w, r, reply)
+			b.receive(w, r, got)
 		}
 	})
 }
@@ -90,9 +91,9 @@ func host(address string) string {
 
 // receive answers 200 when the reply is taken, also when it is a repeat or comes
 // from nobody we know: the gateway need not try again.
-func (b *Box) receive(w http.ResponseWriter, r *http.Request, reply sms.Reply) {
-	key := keyOf(reply, r.Header)
-	if err := b.Take(r.Context(), reply, key); err != nil {
+func (b *Box) receive(w http.ResponseWriter, r *http.Request, got reply.Received) {
+	key := keyOf(got, r.Header)
+	if err := b.Take(r.Context(), got, key); err != nil {
 		b.Log.ErrorContext(r.Context(), "reply by text", "error", err)
 		w.Header().Set("Retry-After", "60")
 		plain(w, http.StatusServiceUnavailable, "The reply cannot be noted just now.")
@@ -110,23 +111,23 @@ func plain(w http.ResponseWriter, status int, text string) {
 
 // keyOf is the same for a repeat: made of the gateway's own ID, or, where it
 // gives none, of the signed moment and all that was said.
-func keyOf(reply sms.Reply, h http.Header) string {
-	what := "id\x00" + reply.ID
-	if reply.ID == "" {
-		what = "at\x00" + h.Get("X-Timestamp") + h.Get("X-Signature") + "\x00" + reply.From + "\x00" + reply.Text
+func keyOf(got reply.Received, h http.Header) string {
+	what := "id\x00" + got.ID
+	if got.ID == "" {
+		what = "at\x00" + h.Get("X-Timestamp") + h.Get("X-Signature") + "\x00" + got.From + "\x00" + got.Text
 	}
 	sum := sha256.Sum256([]byte(what))
 	return hex.EncodeToString(sum[:12])
 }
 
 // Take does what a reply says, once for a key, and texts back what it did.
-func (b *Box) Take(ctx context.Context, reply sms.Reply, key string) error {
-	err := b.take(ctx, reply, key, (*turn).act)
+func (b *Box) Take(ctx context.Context, got reply.Received, key string) error {
+	err := b.take(ctx, got, key, (*turn).act)
 	var wrong *commands.Invalid
 	var refused *commands.Refused
 	if errors.As(err, &wrong) || errors.As(err, &refused) {
 		b.Log.InfoContext(ctx, "reply by text could not be noted", "reason", err)
-		err = b.take(ctx, reply, key, (*turn).failed)
+		err = b.take(ctx, got, key, (*turn).failed)
 	}
 	if err != nil {
 		return err
@@ -136,14 +137,14 @@ func (b *Box) Take(ctx context.Context, reply sms.Reply, key string) error {
 }
 
 // take does everything in one transaction: a reply is noted whole or not at all.
-func (b *Box) take(ctx context.Context, reply sms.Reply, key string, act func(*turn, context.Context) (words, error)) error {
+func (b *Box) take(ctx context.Context, got reply.Received, key string, act func(*turn, context.Context) (words, error)) error {
 	now := b.Now().UTC().Truncate(time.Second)
 	err := b.Commands.Store.Write(ctx, func(w store.Writer) error {
 		first, err := w.UseOnce(ctx, "text:"+key, now.Add(knownFor))
 		if err != nil || !first {
 			return err
 		}
-		t := &turn{Box: b, w: w, reply: reply, now: now}
+		t := &turn{Box: b, w: w, reply: got, now: now}
 		if err := t.gather(ctx); err != nil || len(t.people) == 0 {
 			return err
 		}
@@ -151,7 +152,7 @@ func (b *Box) take(ctx context.Context, reply sms.Reply, key string, act func(*t
 		if err != nil || len(said) == 0 || b.Texter == nil {
 			return err
 		}
-		return pack(ctx, w, key, parcel{To: reply.From, Text: said.fit(), Until: now.Add(staleAfter)}, now)
+		return pack(ctx, w, key, parcel{To: got.From, Text: said.fit(), Until: now.Add(staleAfter)}, now)
 	})
 	if err != nil {
 		return fmt.Errorf("take reply: %w", err)

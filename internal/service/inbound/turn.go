@@ -13,7 +13,7 @@ import (
 	"winterstand/internal/farm"
 	"winterstand/internal/message/notice"
 	"winterstand/internal/message/phrase"
-	"winterstand/internal/outside/sms"
+	"winterstand/internal/message/reply"
 	"winterstand/internal/service/deliver"
 	"winterstand/internal/store"
 )
@@ -44,7 +44,7 @@ func (a asked) zone() *time.Location { return farm.ZoneTold(a.facts.Zone) }
 type turn struct {
 	*Box
 	w      store.Writer
-	reply  sms.Reply
+	reply  reply.Received
 	now    time.Time
 	people []person
 	asked  []asked // the newest message first, each bed once
@@ -200,16 +200,16 @@ func (t *turn) act(ctx context.Context) (words, error) {
 	for i, a := range t.asked {
 		names[i] = a.bed.Name
 	}
-	m := sms.ParseReplyAbout(t.reply.Text, s.Units, names)
+	m := t.Words.Parse(t.reply.Text, s.Units, names)
 	t.Log.InfoContext(ctx, "reply by text", "word", string(m.Word), "beds", len(m.Beds), "farms", len(t.people))
 	switch m.Word {
-	case sms.Stop:
+	case reply.Stop:
 		return t.stop(ctx)
-	case sms.Start:
+	case reply.Start:
 		return t.start(ctx)
-	case sms.Help:
+	case reply.Help:
 		return t.say("help", phrase.Args{"farms": t.farms(), "mass": exampleMass(s.Units), "url": t.PublicURL}), nil
-	case sms.Unknown:
+	case reply.Unknown:
 		return t.unclear(ctx)
 	}
 	if t.muted() {

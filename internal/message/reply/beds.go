@@ -1,25 +1,19 @@
-package sms
+package reply
 
 import "slices"
 
-// bedWords may stand before a bed's name, and must before one that is a mere number.
-var bedWords = set("BED BEDS CAMA CAMAS BANCAL BANCALES")
-
-// ands join names; elsewhere they are not understood.
-var ands = set("AND Y E")
-
 // takeBeds takes the names of beds out of the tokens, the longest first where
 // several fit. Not ok: a number may be a name or a weight.
-func takeBeds(tokens, beds []string) (rest []string, named [][]int, ok bool) {
-	names := bedNames(beds)
+func (v Vocabulary) takeBeds(tokens, beds []string) (rest []string, named [][]int, ok bool) {
+	names := v.bedNames(beds)
 	after := false // a word for beds began this list of names
 	for i := 0; i < len(tokens); {
 		n := longest(tokens[i:], names)
 		bare := n == 1 && isNumber(tokens[i])
-		weight := bare && i+1 < len(tokens) && (kilograms[tokens[i+1]] || pounds[tokens[i+1]])
+		weight := bare && i+1 < len(tokens) && v.isUnit(tokens[i+1])
 		switch {
 		case n == 0 || weight:
-			after = bedWords[tokens[i]] || after && ands[tokens[i]]
+			after = v.is(tokens[i], bedWord) || after && v.is(tokens[i], and)
 			rest = append(rest, tokens[i])
 			i++
 			continue
@@ -32,26 +26,24 @@ func takeBeds(tokens, beds []string) (rest []string, named [][]int, ok bool) {
 		i += n
 	}
 	if len(named) > 0 {
-		rest = slices.DeleteFunc(rest, func(t string) bool { return ands[t] })
+		rest = slices.DeleteFunc(rest, func(t string) bool { return v.is(t, and) })
 	}
 	return rest, named, true
 }
 
 // bedNames are the tokens of each name; a name that consists of words which mean
 // something else cannot be told from them and is left out.
-func bedNames(beds []string) [][]string {
+func (v Vocabulary) bedNames(beds []string) [][]string {
 	names := make([][]string, len(beds))
 	for i, b := range beds {
-		if tokens := tokenize(b); slices.ContainsFunc(tokens, ownWord) {
+		if tokens := tokenize(b); slices.ContainsFunc(tokens, v.ownWord) {
 			names[i] = tokens
 		}
 	}
 	return names
 }
 
-func ownWord(t string) bool {
-	return !fillers[t] && !ands[t] && meanings[t] == Unknown && !stops[t] && !mildStops[t] && !kilograms[t] && !pounds[t]
-}
+func (v Vocabulary) ownWord(t string) bool { return len(v[t]) == 0 }
 
 func longest(tokens []string, names [][]string) (n int) {
 	for _, name := range names {

@@ -1,4 +1,4 @@
-package sms
+package reply
 
 import (
 	"testing"
@@ -49,7 +49,7 @@ func TestRepliesThatNameBeds(t *testing.T) {
 		{"A2 40 kg", Unknown, none, nil},
 		{"harvested and", Unknown, none, nil},
 	} {
-		m := ParseReplyAbout(c.text, "", beds)
+		m := understood.Parse(c.text, "", beds)
 		assert.Equal(t, c.word, m.Word, "%q", c.text)
 		assert.Equal(t, c.beds, m.Beds, "%q", c.text)
 		assert.InDelta(t, c.kg, m.Kg.Else(none), 1e-9, "%q", c.text)
@@ -57,17 +57,17 @@ func TestRepliesThatNameBeds(t *testing.T) {
 }
 
 func TestANumberAfterANameIsAWeight(t *testing.T) {
-	m := ParseReplyAbout("harvested A2 40", unit.US, []string{"A2"})
+	m := understood.Parse("harvested A2 40", unit.US, []string{"A2"})
 	assert.Equal(t, [][]int{{0}}, m.Beds)
 	assert.InDelta(t, 18.1436948, m.Kg.Else(0), 1e-9)
 }
 
-func FuzzParseReplyAbout(f *testing.F) {
+func FuzzParseAboutBeds(f *testing.F) {
 	f.Add("harvested A1 40 kg", "A1", "4")
 	f.Add("bed 4", "bed", "4 4")
 	f.Add("\xff", "", "ñ")
 	f.Fuzz(func(t *testing.T, text, a, b string) {
-		m := ParseReplyAbout(text, unit.Metric, []string{a, b})
+		m := understood.Parse(text, unit.Metric, []string{a, b})
 		if m.Word == Unknown && (m.Kg.Known() || m.Beds != nil) {
 			t.Fatalf("%q: not understood, yet %+v", text, m)
 		}

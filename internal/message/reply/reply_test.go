@@ -1,4 +1,4 @@
-package sms
+package reply
 
 import (
 	"testing"
@@ -6,10 +6,21 @@ import (
 	"github.com/stretchr/testify/assert"
 
 	"winterstand/internal/farm"
+	"winterstand/internal/message/phrase"
 	"winterstand/internal/unit"
 )
 
-func TestParseReply(t *testing.T) {
+var understood = read()
+
+func read() Vocabulary {
+	v, err := Read(phrase.MustLoad())
+	if err != nil {
+		panic(err)
+	}
+	return v
+}
+
+func TestParse(t *testing.T) {
 	none := -1.0
 	for _, c := range []struct {
 		text string
@@ -101,7 +112,7 @@ func TestWordsAreTheAnswersOfANotice(t *testing.T) {
 	}
 }
 
-func FuzzParseReply(f *testing.F) {
+func FuzzParse(f *testing.F) {
 	for _, s := range []string{"HARVESTED 40 KG", "harvested 1,200 lb", "Déjalo", "stop", "1.2.3,4", "\xff 9"} {
 		f.Add(s, "")
 	}
@@ -115,6 +126,6 @@ func FuzzParseReply(f *testing.F) {
 
 // parseReply reads a reply that names no bed.
 func parseReply(text string, number unit.System) (Word, unit.Maybe[float64]) {
-	m := ParseReplyAbout(text, number, nil)
+	m := understood.Parse(text, number, nil)
 	return m.Word, m.Kg
 }
