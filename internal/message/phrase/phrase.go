@@ -139,3 +139,14 @@ func (b *Book) Say(language, key string, args Args) string {
 
 // Has tells whether the fallback language has the phrase.
 func (b *Book) Has(key string) bool { _, ok := b.languages[Fallback][key]; return ok }
+
+// Section gives the English phrases of a section by their keys.
+func (b *Book) Section(name string) map[string]string {
+	out := map[string]string{}
+	for key, text := range b.languages[Fallback] {
+		if short, ok := strings.CutPrefix(key, name+"."); ok {
+			out[short] = text
+		}
+	}
+	return out
+}

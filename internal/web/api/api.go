@@ -85,11 +85,11 @@ func New(o Options) http.Handler {
 	s := &service{Options: o}
 	r.Use(s.logged, s.rescued, harmless, middleware.GetHead)
 	r.NotFound(func(w http.ResponseWriter, _ *http.Request) {
-		answer(w, problem(http.StatusNotFound, "there is nothing at this address; /docs lists what there is"))
+		answer(w, problem(http.StatusNotFound, because("no_address")))
 	})
 	r.MethodNotAllowed(func(w http.ResponseWriter, req *http.Request) {
 		w.Header().Set("Allow", strings.Join(methodsOf(r, req.URL.Path), ", "))
-		answer(w, problem(http.StatusMethodNotAllowed, "this address does not take that method; the header Allow lists what it takes"))
+		answer(w, problem(http.StatusMethodNotAllowed, because("method")))
 	})
 	guarded := r.With(s.authenticated(), s.limitToken())
 	s.api = humachi.New(guarded, config(o.Version))

@@ -62,7 +62,7 @@ type byName struct {
 func (s *service) getCrop(_ context.Context, _ int64, in *byName) (*plain[Crop], error) {
 	c, err := s.Commands.Catalogue.Find(in.Name)
 	if err != nil {
-		return nil, problem(http.StatusNotFound, "there is no such crop in the catalogue; /v1/crops lists it")
+		return nil, problem(http.StatusNotFound, because("no_crop"))
 	}
 	return &plain[Crop]{cropView(c)}, nil
 }

@@ -50,17 +50,17 @@ func (s *service) authenticated() func(http.Handler) http.Handler {
 func (s *service) tokenOf(r *http.Request) (farm.Token, *Problem) {
 	scheme, secret, _ := strings.Cut(r.Header.Get("Authorization"), " ")
 	if !strings.EqualFold(scheme, "bearer") || secret == "" {
-		return farm.Token{}, problem(http.StatusUnauthorized, "send the header Authorization: Bearer with a token of your farm; `winterstand token` makes one")
+		return farm.Token{}, problem(http.StatusUnauthorized, because("no_token"))
 	}
 	token, err := s.Commands.Authenticate(r.Context(), strings.TrimSpace(secret))
 	switch {
 	case errors.Is(err, store.ErrNotFound):
-		return token, problem(http.StatusUnauthorized, "this token is not known, or has been revoked")
+		return token, problem(http.StatusUnauthorized, because("unknown_token"))
 	case err != nil:
 		s.Log.ErrorContext(r.Context(), "look up token", "error", err)
-		return token, problem(http.StatusServiceUnavailable, "tokens cannot be looked up just now; try again shortly")
+		return token, problem(http.StatusServiceUnavailable, because("tokens_unseen"))
 	case token.Scope != farm.ScopeWrite && changes(r):
-		return token, problem(http.StatusForbidden, "this token may only read; changes need one with the scope write")
+		return token, problem(http.StatusForbidden, because("read_only"))
 	}
 	return token, nil
 }
@@ -86,7 +86,7 @@ func hostOf(address string) string {
 }
 
 func tooMany(w http.ResponseWriter, _ *http.Request) {
-	answer(w, problem(http.StatusTooManyRequests, "too many requests in this minute; wait as long as Retry-After says"))
+	answer(w, problem(http.StatusTooManyRequests, because("too_many")))
 }
 
 // answer writes a problem outside of huma's routes.
@@ -147,7 +147,7 @@ func (s *service) rescued(next http.Handler) http.Handler {
 					panic(p)
 				}
 				s.Log.ErrorContext(r.Context(), "request failed", "route", route(r), "panic", p)
-				answer(w, problem(http.StatusInternalServerError, "something went wrong on our side; it is in the log"))
+				answer(w, problem(http.StatusInternalServerError, because("broken")))
 			}
 		}()
 		next.ServeHTTP(w, r)

@@ -28,7 +28,7 @@ func Readyz(ping func(context.Context) error, log *slog.Logger) http.Handler {
 		defer cancel()
 		if err := ping(ctx); err != nil {
 			log.WarnContext(r.Context(), "not ready", "error", err)
-			say(w, http.StatusServiceUnavailable, "the database does not answer")
+			say(w, http.StatusServiceUnavailable, because("no_database").String())
 			return
 		}
 		say(w, http.StatusOK, "ready")

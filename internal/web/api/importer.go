@@ -42,7 +42,7 @@ func plainFile(contentType string) error {
 	media, _, err := mime.ParseMediaType(contentType)
 	allowed := []string{"text/csv", "application/csv", "text/plain", "application/octet-stream"}
 	if contentType != "" && (err != nil || !slices.Contains(allowed, media)) {
-		return problem(http.StatusUnsupportedMediaType, "must be sent as text/csv")
+		return problem(http.StatusUnsupportedMediaType, because("not_csv"))
 	}
 	return nil
 }

@@ -99,13 +99,13 @@ func remember[T any](ctx context.Context, w store.Writer, r store.Reply, out mad
 func replay[T any](ctx context.Context, w store.Writer, farmID int64, key, hash string, out *made[T]) error {
 	r, err := w.Reply(ctx, farmID, key)
 	if errors.Is(err, store.ErrNotFound) {
-		return problem(http.StatusConflict, "a request with this Idempotency-Key was made before and its answer is no longer kept; use another key")
+		return problem(http.StatusConflict, because("key_spent"))
 	}
 	if err != nil {
 		return err
 	}
 	if r.RequestHash != hash {
-		return problem(http.StatusUnprocessableEntity, "", FieldError{Field: "Idempotency-Key", Reason: "was used for another request; use a key of its own for each"})
+		return faulty(http.StatusUnprocessableEntity, FieldError{Field: "Idempotency-Key", Reason: because("key_used").String()})
 	}
 	*out = made[T]{Status: r.Status, ETag: r.Header["ETag"], Location: r.Header["Location"], Replayed: "true"}
 	return json.Unmarshal(r.Body, &out.Body)

@@ -58,7 +58,7 @@ func (s *service) standingBed(ctx context.Context, farmID, bedID int64) (n bench
 		return n, b, err
 	}
 	if b.ClearedAt.Known() {
-		return n, b, &NotYet{"the bed has been cleared: nothing stands there to be judged"}
+		return n, b, &NotYet{because("cleared").String()}
 	}
 	n, err = s.benchOf(ctx, s.Commands.Store.Reader, b)
 	return n, b, err

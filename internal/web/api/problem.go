@@ -2,14 +2,12 @@ package api
 
 import (
 	"errors"
-	"fmt"
 	"net/http"
 	"strings"
-	"sync"
 
 	"github.com/danielgtaylor/huma/v2"
-	"github.com/danielgtaylor/huma/v2/validation"
 
+	"winterstand/internal/message/phrase"
 	"winterstand/internal/service/commands"
 )
 
@@ -39,17 +37,28 @@ func (p *Problem) GetStatus() int { return p.Status }
 // ContentType is that of RFC 9457.
 func (p *Problem) ContentType(string) string { return "application/problem+json" }
 
-func problem(status int, detail string, errs ...FieldError) *Problem {
-	if len(errs) > 0 {
-		detail = errs[0].Field + ": " + errs[0].Reason
-		if errs[0].Line > 0 {
-			detail = fmt.Sprintf("line %d, %s", errs[0].Line, detail)
-		}
+// because is a sentence of ours, of the section [problem] of the phrase files.
+// Programs read it in English.
+func because(key string, pairs ...any) phrase.Line { return phrase.Of("problem."+key, pairs...) }
+
+func problem(status int, detail phrase.Line) *Problem { return said(status, detail.String()) }
+
+func said(status int, detail string) *Problem {
+	return &Problem{Type: "about:blank", Title: http.StatusText(status), Status: status, Detail: detail}
+}
+
+// faulty is a problem of some members: the first is told in the detail.
+func faulty(status int, errs ...FieldError) *Problem {
+	detail := because("member", "field", errs[0].Field, "reason", errs[0].Reason)
+	if errs[0].Line > 0 {
+		detail = because("in_line", "line", errs[0].Line, "what", detail)
 	}
 	if len(errs) > 1 {
-		detail += fmt.Sprintf(" (and %d more)", len(errs)-1)
+		detail = because("and_more", "first", detail, "n", len(errs)-1)
 	}
-	return &Problem{Type: "about:blank", Title: http.StatusText(status), Status: status, Detail: detail, Errors: errs}
+	p := problem(status, detail)
+	p.Errors = errs
+	return p
 }
 
 func invalid(e *commands.Invalid) *Problem {
@@ -57,13 +66,13 @@ func invalid(e *commands.Invalid) *Problem {
 	for i, p := range e.Problems {
 		errs[i] = FieldError{Field: p.Field, Reason: p.Reason.String(), Line: p.Line}
 	}
-	return problem(http.StatusUnprocessableEntity, "", errs...)
+	return faulty(http.StatusUnprocessableEntity, errs...)
 }
 
 // fromHuma turns what huma found into our form, leaving the values out.
 func fromHuma(status int, msg string, errs ...error) huma.StatusError {
 	if status >= http.StatusInternalServerError {
-		return problem(status, "something went wrong on our side; it is in the log")
+		return problem(status, because("broken"))
 	}
 	var list []FieldError
 	for _, err := range errs {
@@ -74,7 +83,10 @@ func fromHuma(status int, msg string, errs ...error) huma.StatusError {
 			list = append(list, FieldError{Field: "request", Reason: err.Error()})
 		}
 	}
-	return problem(status, msg, list...)
+	if len(list) > 0 {
+		return faulty(status, list...)
+	}
+	return said(status, msg)
 }
 
 func member(location string) string {
@@ -89,32 +101,11 @@ func member(location string) string {
 func plainly(message string) string {
 	switch {
 	case strings.HasPrefix(message, "json: "):
-		return "does not have the form that /docs gives"
+		return because("form").String()
 	case strings.HasPrefix(message, "invalid character"), strings.HasPrefix(message, "unexpected end of JSON"):
-		return "is not JSON: " + message
+		return because("not_json", "why", message).String()
 	case strings.HasPrefix(message, huma.ErrUnknownContentType.Error()):
-		return "must be sent as application/json"
+		return because("json_only").String()
 	}
 	return message
 }
-
-// huma keeps its error type and its words in package variables; they are ours
-// for the whole program, set before the first route.
-var speakPlainly = sync.OnceFunc(func() {
-	huma.NewError = fromHuma
-	huma.ValidateStrictCasing = true
-	validation.MsgUnexpectedProperty = "is not known here; see /docs for the members there are"
-	validation.MsgExpectedRFC3339DateTime = "must be a time with its zone, like 2026-11-15T07:00:00-06:00"
-	validation.MsgExpectedRFC3339Date = "must be a calendar date like 2026-11-14"
-	validation.MsgExpectedBoolean = "must be true or false"
-	validation.MsgExpectedNumber = "must be a number"
-	validation.MsgExpectedInteger = "must be a whole number"
-	validation.MsgExpectedString = "must be text"
-	validation.MsgExpectedArray = "must be a list"
-	validation.MsgExpectedObject = "must be an object"
-	validation.MsgExpectedMinimumNumber = "must be at least %v"
-	validation.MsgExpectedMaximumNumber = "must be at most %v"
-	validation.MsgExpectedMaxLength = "must have at most %d characters"
-	validation.MsgExpectedMaxItems = "must have at most %d entries"
-	validation.MsgExpectedRequiredProperty = "%s is missing"
-})

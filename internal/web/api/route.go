@@ -83,20 +83,20 @@ func (s *service) explain(ctx context.Context, o huma.Operation, err error) erro
 	case errors.As(err, &wrong):
 		return invalid(wrong)
 	case errors.As(err, &refused):
-		return problem(http.StatusConflict, refused.Reason.String())
+		return problem(http.StatusConflict, refused.Reason)
 	case errors.As(err, &notYet):
-		return problem(http.StatusConflict, notYet.Reason)
+		return said(http.StatusConflict, notYet.Reason)
 	case errors.Is(err, store.ErrNotFound):
-		return problem(http.StatusNotFound, "there is no such entry on this farm")
+		return problem(http.StatusNotFound, because("not_found"))
 	case errors.Is(err, errStale):
-		return problem(http.StatusPreconditionFailed, "the entry has been changed since; read it again and send its ETag in If-Match")
+		return problem(http.StatusPreconditionFailed, because("stale"))
 	case errors.Is(err, store.ErrChanged):
-		return problem(http.StatusConflict, "the entry was changed by somebody else at the same moment; try again")
+		return problem(http.StatusConflict, because("changed"))
 	case errors.Is(err, store.ErrExists):
-		return problem(http.StatusConflict, "there is such an entry already")
+		return problem(http.StatusConflict, because("exists"))
 	}
 	s.Log.ErrorContext(ctx, "request failed", "operation", o.OperationID, "error", err)
-	return problem(http.StatusInternalServerError, "something went wrong on our side; it is in the log")
+	return problem(http.StatusInternalServerError, because("broken"))
 }
 
 // IfMatch is the version that a change rests on. It is exported, like the other

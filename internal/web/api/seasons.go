@@ -80,11 +80,11 @@ func wrongHistory(err error) error {
 	var fault *weatherfile.Fault
 	switch {
 	case errors.As(err, &fault), errors.Is(err, plan.ErrShort), errors.Is(err, plan.ErrPacked):
-		return problem(http.StatusUnprocessableEntity, "", FieldError{Field: "body", Reason: err.Error()})
+		return faulty(http.StatusUnprocessableEntity, FieldError{Field: "body", Reason: err.Error()})
 	case errors.Is(err, plan.ErrNoCrops):
-		return &NotYet{err.Error()}
+		return &NotYet{because("no_crops").String()}
 	case errors.Is(err, context.DeadlineExceeded):
-		return problem(http.StatusServiceUnavailable, "it took too long; give fewer years")
+		return problem(http.StatusServiceUnavailable, because("too_long"))
 	}
 	return err
 }
