@@ -81,9 +81,9 @@ var layers = []wing{
 		{"internal/service/score", "farm science/bed science/verdict service/scene store unit", "how verdicts turned out"},
 	}},
 	{"web", "pages and programs", []room{
-		{"internal/web/api", "crop farm message/notice message/phrase science/season science/skill science/weatherfile service/commands service/plan storage/keeping storage/lifting storage/supply store unit", "HTTP API"},
+		{"internal/web/api", "crop farm message/notice message/phrase science/season science/skill service/commands service/plan storage/keeping storage/lifting storage/supply store unit", "HTTP API"},
 		{"internal/web/calendar", "farm message/notice message/phrase store", "the calendar feed"},
-		{"internal/web/page", "farm message/link message/notice message/phrase message/picture science/microclimate science/season science/skill science/weatherfile service/announce service/commands service/deliver service/plan service/round service/scene storage/keeping storage/lifting storage/supply store unit web/calendar", "pages for people"},
+		{"internal/web/page", "farm message/link message/notice message/phrase message/picture science/microclimate science/season science/skill service/announce service/commands service/deliver service/plan service/round service/scene storage/keeping storage/lifting storage/supply store unit web/calendar", "pages for people"},
 	}},
 	{"outside", "one outside thing each", []room{
 		{"internal/outside/email", "", "SMTP"},

@@ -184,11 +184,11 @@ func TestWhatIsNoForecastIsNamedAndTheOldOneKept(t *testing.T) {
 		says string // in the mail
 		with http.HandlerFunc
 	}{
-		{"truncated JSON", "JSON", func(rw http.ResponseWriter, _ *http.Request) {
+		{"truncated JSON", "is no whole JSON", func(rw http.ResponseWriter, _ *http.Request) {
 			rw.Header().Set("Content-Type", "application/geo+json")
 			_, _ = rw.Write([]byte(`{"type":"Feature","properties":{"updateTime":"2025-11-03T18:00:00+00:00","temperature":{"uom":"wmo`))
 		}},
-		{"an HTML page with status 200", "an HTML page instead of data", func(rw http.ResponseWriter, _ *http.Request) {
+		{"an HTML page with status 200", "is a web page, no data", func(rw http.ResponseWriter, _ *http.Request) {
 			rw.Header().Set("Content-Type", "text/html")
 			_, _ = rw.Write([]byte("<html><body>Back soon</body></html>"))
 		}},
@@ -197,7 +197,7 @@ func TestWhatIsNoForecastIsNamedAndTheOldOneKept(t *testing.T) {
 			rw.WriteHeader(http.StatusForbidden)
 			_, _ = rw.Write([]byte("<HTML><HEAD><TITLE>Access Denied</TITLE></HEAD></HTML>"))
 		}},
-		{"an empty answer", "empty", func(rw http.ResponseWriter, _ *http.Request) {
+		{"an empty answer", "is empty", func(rw http.ResponseWriter, _ *http.Request) {
 			rw.Header().Set("Content-Type", "application/geo+json")
 		}},
 	} {

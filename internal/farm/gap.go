@@ -7,7 +7,8 @@ type Gap struct {
 	Hours int     `json:"hours,omitempty"` // a layer: that lack it; the end: after which the forecast ends
 	Of    int     `json:"of,omitempty"`    // a layer: of how many coming hours
 	Name  string  `json:"name,omitempty"`  // the crop, or the layer as its source names it
-	Says  string  `json:"says,omitempty"`  // why a layer was refused, as it was logged
+	Why   string  `json:"why,omitempty"`   // a refused layer: a weather.Doubt
+	Says  string  `json:"says,omitempty"`  // a refused layer: what its source wrote
 }
 
 // GapKind is what is missing.
@@ -24,9 +25,10 @@ const (
 	GapRefused  GapKind = "refused"   // a layer that could not be trusted
 	GapCrop     GapKind = "crop"      // the crop's entry in the catalogue
 	GapModel    GapKind = "model"     // the bed could not be computed; the log says why
+	GapSaid     GapKind = "said"      // Says it all, in the words of before gaps had kinds
 )
 
 // GapKinds lists every kind.
 func GapKinds() []GapKind {
-	return []GapKind{GapForecast, GapEnd, GapAir, GapDewPoint, GapWind, GapCloud, GapRefused, GapCrop, GapModel}
+	return []GapKind{GapForecast, GapEnd, GapAir, GapDewPoint, GapWind, GapCloud, GapRefused, GapCrop, GapModel, GapSaid}
 }

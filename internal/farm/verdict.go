@@ -1,6 +1,7 @@
 package farm
 
 import (
+	"encoding/json"
 	"time"
 
 	"winterstand/internal/crop"
@@ -117,4 +118,22 @@ type Help struct {
 	MulchCm    float64 `json:"mulch_cm,omitempty"`
 	Likelihood float64 `json:"likelihood"` // of loss by the same night, with it
 	Holds      bool    `json:"holds"`      // brings every night under C/L
+}
+
+// UnmarshalJSON reads verdicts, and those that were kept when what was missing
+// was a list of sentences.
+func (v *Verdict) UnmarshalJSON(body []byte) error {
+	type current Verdict
+	var read struct {
+		current
+		Said []string `json:"missing"`
+	}
+	if err := json.Unmarshal(body, &read); err != nil {
+		return err
+	}
+	*v = Verdict(read.current)
+	for _, text := range read.Said {
+		v.Missing = append(v.Missing, Gap{What: GapSaid, Says: text})
+	}
+	return nil
 }

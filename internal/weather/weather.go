@@ -69,8 +69,24 @@ type Member struct {
 // Refusal names a layer that was left out and why.
 type Refusal struct {
 	Layer  string `json:"layer"`
-	Reason string `json:"reason"`
+	Reason string `json:"reason"`          // for the log
+	Why    Doubt  `json:"why,omitempty"`   // empty: of before doubts had names
+	Quote  string `json:"quote,omitempty"` // what stands there, in the source's own words
 }
+
+// Doubt is why a layer cannot be trusted.
+type Doubt string
+
+// Doubts. A layer that is not even in the form of one is unreadable.
+const (
+	BadUnit    Doubt = "unit"
+	BadValue   Doubt = "value"
+	BadTime    Doubt = "time"
+	Unreadable Doubt = "form"
+)
+
+// Doubts lists every doubt.
+func Doubts() []Doubt { return []Doubt{BadUnit, BadValue, BadTime, Unreadable} }
 
 // Forecast is one issued point forecast. Layers are sorted by Start and may
 // have holes and different horizons: join them by time, never by index.

@@ -51,7 +51,7 @@ type Sight struct {
 	Source  string                `json:"source,omitempty"`
 	Holes   []farm.Window         `json:"holes,omitempty"`
 	Missing []farm.Gap            `json:"gaps,omitempty"`
-	Trouble []string              `json:"trouble,omitempty"` // what the sources answered, in their words
+	Trouble []Trouble             `json:"trouble,omitempty"` // with the sources
 }
 
 // Alert is an official warning in force.

@@ -26,7 +26,7 @@ func TestEveryNoticeIsSaidByThePhrasesAlone(t *testing.T) {
 			l, err := notice.Compose(s, []notice.Facts{x.facts}, links, read, nil)
 			require.NoError(t, err, x.name)
 			data := []string{"Hill Farm", "Low field", "Cellar", "B12", "chard", "carrot", "Ann", "number unknown", "Freeze Warning", "Wind Advisory", "NWS Duluth",
-				"NOAA/NWS, public domain", "lb/ft2", "NWS", "winterstand", "metno", "Service Unavailable"}
+				"NOAA/NWS, public domain", "lb/ft2", "NWS", "winterstand", "metno", "Service Unavailable", "temperature", "furlong"}
 			for part, text := range map[string]string{"subject": l.Subject, "text": l.Text, "HTML": markup.ReplaceAllString(l.HTML, " "), "SMS": l.SMS} {
 				assert.Empty(t, phrasetest.Stray(text, data...), "%s, %s: %s", x.name, part, text)
 			}

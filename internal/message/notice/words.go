@@ -480,7 +480,7 @@ func sightLine(s phrase.Speaker, f Facts) Line {
 		line.Body = append(line.Body, s.Say("body.blind_missing", phrase.Args{"missing": Missing(s, f.Sight.Missing)}))
 	}
 	if f.Sight != nil && len(f.Sight.Trouble) > 0 {
-		line.Body = append(line.Body, s.Say("body.blind_trouble", phrase.Args{"trouble": strings.Join(f.Sight.Trouble, "; ")}))
+		line.Body = append(line.Body, s.Say("body.blind_trouble", phrase.Args{"trouble": strings.Join(Troubles(s, f.Sight.Trouble), "; ")}))
 	}
 	line.Body = append(line.Body, alerts(s, f.Alerts)...)
 	return line.whole()

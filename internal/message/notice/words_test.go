@@ -146,7 +146,8 @@ func warmed() *farm.Verdict {
 
 func sight(kind notice.Kind, reason string) notice.Facts {
 	return notice.Facts{Kind: kind, Farm: "Hill Farm", Field: "Low field", Night: "2025-11-16", Sight: &notice.Sight{
-		Reason: farm.Blindness(reason), Since: on(16, 6), Issued: unit.Some(on(15, 5)), Source: "metno", Trouble: []string{"metno: 503 Service Unavailable"}}}
+		Reason: farm.Blindness(reason), Since: on(16, 6), Issued: unit.Some(on(15, 5)), Source: "metno", Trouble: []notice.Trouble{{Source: "metno", Kind: "unavailable", Says: "503 Service Unavailable"},
+			{Source: "nws", Kind: "unusable", Layers: []farm.Gap{{What: farm.GapRefused, Name: "temperature", Why: "unit", Says: "furlong"}}}}}}
 }
 
 func lot(clock string) notice.Facts {

@@ -91,7 +91,7 @@ func Read(r io.Reader, name string, opt Options) (File, error) {
 	t := newTable(src, name)
 	first, err := t.next()
 	if errors.Is(err, io.EOF) {
-		return File{}, fault(name, 1, "", "the file is empty", "the first line names the columns, like time,air_c or date,tmin_c,tmax_c")
+		return File{}, fault(name, 1, "", what{Empty, "", ""}, "the file is empty", "the first line names the columns, like time,air_c or date,tmin_c,tmax_c")
 	}
 	if err != nil {
 		return File{}, err

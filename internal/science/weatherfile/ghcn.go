@@ -113,10 +113,10 @@ func (g *ghcn) touch(date farm.Day) {
 // file is the result in order of time.
 func (g *ghcn) file(form Form, name string, line int) (File, error) {
 	if len(g.days) == 0 && g.want != "" {
-		return File{}, fault(name, line, "", "no values of station "+clip(g.want), "name a station that the file holds")
+		return File{}, fault(name, line, "", what{Station, clip(g.want), ""}, "no values of station "+clip(g.want), "name a station that the file holds")
 	}
 	if len(g.days) == 0 {
-		return File{}, fault(name, line, "", "no TMIN, TMAX, PRCP, SNOW or SNWD in the file", "take a GHCN-Daily file of one station")
+		return File{}, fault(name, line, "", what{NoValues, "", "TMIN, TMAX, PRCP, SNOW, SNWD"}, "no TMIN, TMAX, PRCP, SNOW or SNWD in the file", "take a GHCN-Daily file of one station")
 	}
 	f := File{Form: form, Station: g.station, Dropped: g.dropped}
 	for _, date := range slices.Sorted(maps.Keys(g.days)) {

@@ -49,7 +49,7 @@ func readFixed(src *bufio.Reader, name string, opt Options) (File, error) {
 		}
 	}
 	if err := lines.Err(); errors.Is(err, bufio.ErrTooLong) {
-		return File{}, fault(name, t.line+1, "", "the line does not end", "lines of 269 characters")
+		return File{}, fault(name, t.line+1, "", what{NotInForm, "", ""}, "the line does not end", "lines of 269 characters")
 	} else if err != nil && !errors.Is(err, io.EOF) {
 		return File{}, fmt.Errorf("read %s after line %d: %w", name, t.line, err)
 	}
@@ -62,11 +62,11 @@ func (g *ghcn) fixedLine(t *table, text string) error {
 		text += strings.Repeat(" ", min(3, fixedLine-len(text)))
 	}
 	if len(text) != fixedLine || !stationID.MatchString(text[:11]) {
-		return t.fault("", fmt.Sprintf("%d characters starting %q", len(text), clip(text)), "a .dly line is a station of 11 characters, year, month, element and 31 values, 269 characters in all")
+		return t.fault("", what{NotInForm, clip(text), ""}, fmt.Sprintf("%d characters starting %q", len(text), clip(text)), "a .dly line is a station of 11 characters, year, month, element and 31 values, 269 characters in all")
 	}
 	month, err := time.Parse("200601", text[11:17])
 	if err != nil || month.Year() < firstYear || month.Year() > lastYear {
-		return t.fault("12-17", fmt.Sprintf("%q is not a year and month", text[11:17]), "write them like 202611")
+		return t.fault("12-17", what{NotADay, text[11:17], "202611"}, fmt.Sprintf("%q is not a year and month", text[11:17]), "write them like 202611")
 	}
 	if ok, other := g.takes(text[:11]); other != "" {
 		return t.manyStations(other, text[:11])
@@ -86,12 +86,12 @@ func (g *ghcn) fixedValue(t *table, month time.Time, day int, element, cell stri
 	column := fmt.Sprintf("VALUE%d", day+1)
 	raw, err := strconv.Atoi(strings.TrimSpace(cell[:5]))
 	if err != nil {
-		return t.fault(column, fmt.Sprintf("%q is not a whole number", cell[:5]), "write tenths, or -9999 where it is missing")
+		return t.fault(column, what{NotANumber, cell[:5], "-9999"}, fmt.Sprintf("%q is not a whole number", cell[:5]), "write tenths, or -9999 where it is missing")
 	}
 	at := month.AddDate(0, 0, day)
 	if at.Month() != month.Month() {
 		if raw != missingGHCN {
-			return t.fault(column, fmt.Sprintf("a value for day %d of a month that has none", day+1), "write -9999 there")
+			return t.fault(column, what{Impossible, cell[:5], "-9999"}, fmt.Sprintf("a value for day %d of a month that has none", day+1), "write -9999 there")
 		}
 		return nil
 	}

@@ -57,7 +57,7 @@ func (g *ghcn) listRow(t *table, h head, row []string) error {
 	}
 	date, ok := ghcnDate(h.cell(row, "DATE"))
 	if !ok {
-		return t.fault("DATE", fmt.Sprintf("%q is not a calendar day", clip(h.cell(row, "DATE"))), "write it like 20261114")
+		return t.fault("DATE", what{NotADay, clip(h.cell(row, "DATE")), "20261114"}, fmt.Sprintf("%q is not a calendar day", clip(h.cell(row, "DATE"))), "write it like 20261114")
 	}
 	element := h.cell(row, "ELEMENT")
 	if !used(element) {
@@ -68,5 +68,5 @@ func (g *ghcn) listRow(t *table, h head, row []string) error {
 }
 
 func (t *table) manyStations(a, b string) error {
-	return t.fault("STATION", fmt.Sprintf("a second station %s after %s", clip(b), clip(a)), "name the one that is meant")
+	return t.fault("STATION", what{Station, clip(b), clip(a)}, fmt.Sprintf("a second station %s after %s", clip(b), clip(a)), "name the one that is meant")
 }

@@ -19,10 +19,10 @@ func readWide(t *table, h head, opt Options) (File, error) {
 	switch opt.Units {
 	case UnitsTenths, UnitsMetric, UnitsUS:
 	default:
-		return File{}, t.fault("", "a GHCN-Daily table does not say its units", "say which: tenths (of °C and mm, as in NOAA's access folder), metric (°C, mm) or us (°F, inches)")
+		return File{}, t.fault("", what{UnitsUnsaid, "", "tenths, metric, us"}, "a GHCN-Daily table does not say its units", "say which: tenths (of °C and mm, as in NOAA's access folder), metric (°C, mm) or us (°F, inches)")
 	}
 	if !h.has("TMIN") || !h.has("TMAX") {
-		return File{}, t.fault("TMIN", "TMIN or TMAX is missing from the header", "order the table with both")
+		return File{}, t.fault("TMIN", what{ColumnMissing, "TMIN, TMAX", ""}, "TMIN or TMAX is missing from the header", "order the table with both")
 	}
 	g := newGHCN(opt)
 	var place [3]unit.Maybe[float64]
@@ -44,10 +44,10 @@ func (g *ghcn) wideRow(t *table, h head, row []string, units Units, place *[3]un
 	}
 	date, ok := ghcnDate(h.cell(row, "DATE"))
 	if !ok {
-		return t.fault("DATE", fmt.Sprintf("%q is not a calendar day", clip(h.cell(row, "DATE"))), "write it like 2026-11-14")
+		return t.fault("DATE", what{NotADay, clip(h.cell(row, "DATE")), "2026-11-14"}, fmt.Sprintf("%q is not a calendar day", clip(h.cell(row, "DATE"))), "write it like 2026-11-14")
 	}
 	if _, twice := g.days[date]; twice {
-		return t.fault("DATE", string(date)+" is there twice", "one line for each day")
+		return t.fault("DATE", what{Twice, string(date), ""}, string(date)+" is there twice", "one line for each day")
 	}
 	g.touch(date)
 	for _, e := range elements {
@@ -97,7 +97,7 @@ func (g *ghcn) cell(t *table, date farm.Day, element, column, text, quality stri
 		return nil
 	}
 	if problem := g.put(date, element, scale(units, element, raw)); problem != "" {
-		return t.fault(column, problem, "check the units and take the file as NOAA gives it")
+		return t.fault(column, what{Impossible, clip(text), ""}, problem, "check the units and take the file as NOAA gives it")
 	}
 	return nil
 }

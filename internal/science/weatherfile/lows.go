@@ -41,7 +41,7 @@ func ReadLows(r io.Reader, name string) (lows []Low, skipped int, err error) {
 	t := newTable(src, name)
 	first, err := t.next()
 	if errors.Is(err, io.EOF) {
-		return nil, 0, fault(name, 1, "", "the file is empty", "the first line is station,issued,morning,lead_days,low_f")
+		return nil, 0, fault(name, 1, "", what{Empty, "", ""}, "the file is empty", "the first line is station,issued,morning,lead_days,low_f")
 	}
 	if err != nil {
 		return nil, 0, err
@@ -63,7 +63,7 @@ func ReadLows(r io.Reader, name string) (lows []Low, skipped int, err error) {
 		key := low
 		key.Low = 0
 		if seen[key] {
-			return t.fault("", "the same forecast is there twice", "one line for each station, issue and morning")
+			return t.fault("", what{Twice, "", ""}, "the same forecast is there twice", "one line for each station, issue and morning")
 		}
 		seen[key] = true
 		lows = append(lows, low)
@@ -84,21 +84,21 @@ func (t *table) lowHead(first []string) (head, error) {
 		return nil, err
 	}
 	if h.has("low_f") == h.has("low_c") {
-		return nil, t.fault("low_f", "the header must have one of low_f and low_c", "low_f for degrees Fahrenheit, low_c for degrees Celsius")
+		return nil, t.fault("low_f", what{ColumnMissing, "low_f, low_c", ""}, "the header must have one of low_f and low_c", "low_f for degrees Fahrenheit, low_c for degrees Celsius")
 	}
 	return h, nil
 }
 
 func (t *table) low(h head, row []string) (out Low, ok bool, err error) {
 	if out.Station = h.cell(row, "station"); out.Station == "" {
-		return out, false, t.fault("station", "empty", "name the place of the forecast")
+		return out, false, t.fault("station", what{Station, "", ""}, "empty", "name the place of the forecast")
 	}
 	if err = t.issue(&out, h.cell(row, "issued")); err != nil {
 		return out, false, err
 	}
 	morning := h.cell(row, "morning")
 	if out.Morning, err = farm.ParseDay(morning); err != nil || !plausible(out.Morning) {
-		return out, false, t.fault("morning", fmt.Sprintf("%q is not a calendar day", clip(morning)), "write the day on whose morning the low falls, like 2024-01-12")
+		return out, false, t.fault("morning", what{NotADay, clip(morning), "2024-01-12"}, fmt.Sprintf("%q is not a calendar day", clip(morning)), "write the day on whose morning the low falls, like 2024-01-12")
 	}
 	if err = t.lead(&out, h.cell(row, "lead_days")); err != nil {
 		return out, false, err
@@ -123,7 +123,7 @@ func (t *table) issue(out *Low, text string) error {
 	}
 	at, err := time.Parse(time.RFC3339, text)
 	if err != nil || at.Year() < firstYear || at.Year() > lastYear {
-		return t.fault("issued", fmt.Sprintf("%q is not a time", clip(text)), "write it like 2024-01-11T12:00:00Z, or the day alone like 2024-01-11")
+		return t.fault("issued", what{NotATime, clip(text), "2024-01-11T12:00:00Z"}, fmt.Sprintf("%q is not a time", clip(text)), "write it like 2024-01-11T12:00:00Z, or the day alone like 2024-01-11")
 	}
 	out.Issued, out.IssuedOn = unit.Some(at.UTC()), farm.Day(at.Format(time.DateOnly))
 	return nil
@@ -137,11 +137,11 @@ func (t *table) lead(out *Low, text string) error {
 		return err
 	}
 	if !ok || v != float64(int(v)) {
-		return t.fault("lead_days", fmt.Sprintf("%q is not a number of days", clip(text)), "write whole days from the issue to the morning, 0 or more")
+		return t.fault("lead_days", what{NotANumber, clip(text), "0"}, fmt.Sprintf("%q is not a number of days", clip(text)), "write whole days from the issue to the morning, 0 or more")
 	}
 	out.LeadDays = int(v)
 	if off := daysBetween(out.IssuedOn, out.Morning) - out.LeadDays; off < -1 || off > 1 {
-		return t.fault("lead_days", fmt.Sprintf("%d, but from %s to %s it is %d", out.LeadDays, out.IssuedOn, out.Morning, out.LeadDays+off), "make the three agree")
+		return t.fault("lead_days", what{Disagree, fmt.Sprint(out.LeadDays), fmt.Sprint(out.LeadDays + off)}, fmt.Sprintf("%d, but from %s to %s it is %d", out.LeadDays, out.IssuedOn, out.Morning, out.LeadDays+off), "make the three agree")
 	}
 	return nil
 }

@@ -25,11 +25,14 @@ const (
 	lastYear  = 2200
 )
 
+// rightTime is an example of a full hour.
+const rightTime = "2026-11-14T06:00:00Z"
+
 // readOwn reads the hourly or the daily form; first is the header row.
 func readOwn(t *table, first []string) (File, error) {
 	head := headOf(first)
 	if head.has("TIME") == head.has("DATE") {
-		return File{}, t.fault("", fmt.Sprintf("%q is not a header of a weather file", clip(strings.Join(first, ","))),
+		return File{}, t.fault("", what{NoHeader, clip(strings.Join(first, ",")), "time,air_c / date,tmin_c,tmax_c"}, fmt.Sprintf("%q is not a header of a weather file", clip(strings.Join(first, ","))),
 			"hourly files begin with "+strings.Join(HourlyColumns, ",")+" and daily ones with "+strings.Join(DailyColumns, ",")+"; time and air_c, or date, tmin_c and tmax_c, must be there")
 	}
 	if head.has("TIME") {
@@ -44,7 +47,7 @@ func readOwn(t *table, first []string) (File, error) {
 func (t *table) need(h head, columns ...string) error {
 	for _, c := range columns {
 		if !h.has(c) {
-			return t.fault(c, "missing from the header", "a column that may be empty in places but must be there")
+			return t.fault(c, what{ColumnMissing, c, ""}, "missing from the header", "a column that may be empty in places but must be there")
 		}
 	}
 	return nil
@@ -58,7 +61,7 @@ func (t *table) each(row func([]string) error) error {
 			return nil
 		}
 		if errors.Is(err, io.EOF) {
-			return fault(t.name, t.line, "", "nothing follows the header", "one line for every hour or day")
+			return fault(t.name, t.line, "", what{NoRows, "", ""}, "nothing follows the header", "one line for every hour or day")
 		}
 		if err != nil {
 			return err
@@ -123,22 +126,22 @@ func (t *table) time(text string, last time.Time) (time.Time, error) {
 	const want = "write a full hour with its zone, like 2026-11-14T06:00:00Z or 2026-11-14T00:00:00-06:00"
 	at, err := time.Parse(time.RFC3339, text)
 	if err != nil {
-		return time.Time{}, t.fault("time", fmt.Sprintf("%q is not an RFC 3339 time", clip(text)), want)
+		return time.Time{}, t.fault("time", what{NotATime, clip(text), rightTime}, fmt.Sprintf("%q is not an RFC 3339 time", clip(text)), want)
 	}
 	at = at.UTC()
 	if y := at.Year(); y < firstYear || y > lastYear {
-		return time.Time{}, t.fault("time", fmt.Sprintf("the year %d is not possible", y), want)
+		return time.Time{}, t.fault("time", what{NotATime, text, rightTime}, fmt.Sprintf("the year %d is not possible", y), want)
 	}
 	if !at.Equal(at.Truncate(time.Hour)) {
-		return time.Time{}, t.fault("time", text+" is not a full hour", want)
+		return time.Time{}, t.fault("time", what{NotATime, text, rightTime}, text+" is not a full hour", want)
 	}
 	if last.IsZero() || at.After(last) {
 		return at, nil
 	}
 	if at.Equal(last) {
-		return time.Time{}, t.fault("time", text+" is there twice", "one line for each hour")
+		return time.Time{}, t.fault("time", what{Twice, text, ""}, text+" is there twice", "one line for each hour")
 	}
-	return time.Time{}, t.fault("time", text+" comes after a later hour", "sort the lines by time")
+	return time.Time{}, t.fault("time", what{NotInOrder, text, ""}, text+" comes after a later hour", "sort the lines by time")
 }
 
 // readDays reads the daily form. Days out of order are put in place and
@@ -187,7 +190,7 @@ func (t *table) day(h head, row []string, seen map[farm.Day]bool) (Day, error) {
 	out.Snowfall = get("snowfall_cm", daySnow)
 	out.SnowDepth = get("snow_depth_cm", snowDepth)
 	if err == nil && inverted(out) {
-		err = t.fault("tmin_c", "the minimum is above the maximum of the same day", "exchange them, or leave both empty")
+		err = t.fault("tmin_c", what{MinAboveMax, "", ""}, "the minimum is above the maximum of the same day", "exchange them, or leave both empty")
 	}
 	return out, err
 }
@@ -196,10 +199,10 @@ func (t *table) day(h head, row []string, seen map[farm.Day]bool) (Day, error) {
 func (t *table) date(text string, seen map[farm.Day]bool) (farm.Day, error) {
 	d, err := farm.ParseDay(text)
 	if err != nil || !plausible(d) {
-		return "", t.fault("date", fmt.Sprintf("%q is not a calendar day", clip(text)), "write it like 2026-11-14")
+		return "", t.fault("date", what{NotADay, clip(text), "2026-11-14"}, fmt.Sprintf("%q is not a calendar day", clip(text)), "write it like 2026-11-14")
 	}
 	if seen[d] {
-		return "", t.fault("date", text+" is there twice", "one line for each day")
+		return "", t.fault("date", what{Twice, text, ""}, text+" is there twice", "one line for each day")
 	}
 	return d, nil
 }

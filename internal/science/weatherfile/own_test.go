@@ -122,6 +122,7 @@ func TestRefusals(t *testing.T) {
 			assert.Equal(t, c.line, f.Line)
 			assert.Equal(t, c.column, f.Column)
 			assert.NotEmpty(t, f.Want)
+			assert.Contains(t, Whats(), f.What)
 			assert.Contains(t, err.Error(), c.says)
 		})
 	}

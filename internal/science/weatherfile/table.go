@@ -16,8 +16,50 @@ type Fault struct {
 	File    string
 	Line    int
 	Column  string // empty: the line as a whole
-	Problem string
+	What    What
+	Found   string // what stands there, as it is
+	Right   string // what would be right, in signs that need no language; may be empty
+	Problem string // the same in English words, for whoever runs the program
 	Want    string
+}
+
+// What is a kind of fault.
+type What string
+
+// Faults.
+const (
+	Empty         What = "empty"          // the file
+	NoRows        What = "no_rows"        // nothing follows the header
+	NoHeader      What = "no_header"      // the first line names no columns of a weather file
+	ColumnMissing What = "column_missing" //
+	ColumnUnknown What = "column_unknown" //
+	ColumnTwice   What = "column_twice"   //
+	Cells         What = "cells"          // another number of cells than in the first line
+	NotCSV        What = "not_csv"        //
+	NotANumber    What = "number"         //
+	Impossible    What = "impossible"     // a value
+	NotADay       What = "day"            //
+	NotATime      What = "time"           //
+	Twice         What = "twice"          // the same day or hour
+	NotInOrder    What = "order"          // an hour after a later one
+	MinAboveMax   What = "min_max"        //
+	UnitsUnsaid   What = "units"          // of a table whose header does not state them
+	Station       What = "station"        // another than the one wanted, or none of it
+	NoValues      What = "no_values"      // nothing in it that can be used
+	NotInForm     What = "form"           // a line that is not as the format lays down
+	Disagree      What = "disagree"       // cells of one line contradict each other
+)
+
+// Whats lists every kind of fault.
+func Whats() []What {
+	return []What{Empty, NoRows, NoHeader, ColumnMissing, ColumnUnknown, ColumnTwice, Cells, NotCSV, NotANumber, Impossible, NotADay, NotATime,
+		Twice, NotInOrder, MinAboveMax, UnitsUnsaid, Station, NoValues, NotInForm, Disagree}
+}
+
+// what is a fault without its place.
+type what struct {
+	is           What
+	found, right string
 }
 
 func (f *Fault) Error() string {
@@ -28,8 +70,8 @@ func (f *Fault) Error() string {
 	return fmt.Sprintf("%s: %s; %s", where, f.Problem, f.Want)
 }
 
-func fault(file string, line int, column, problem, want string) error {
-	return &Fault{File: file, Line: line, Column: column, Problem: problem, Want: want}
+func fault(file string, line int, column string, w what, problem, want string) error {
+	return &Fault{File: file, Line: line, Column: column, What: w.is, Found: w.found, Right: w.right, Problem: problem, Want: want}
 }
 
 // table reads CSV rows and knows the line of the last one.
@@ -66,17 +108,17 @@ func (t *table) next() ([]string, error) {
 		return nil, fmt.Errorf("read %s after line %d: %w", t.name, t.line, err)
 	}
 	if errors.Is(err, csv.ErrFieldCount) {
-		return nil, fault(t.name, p.Line, "", fmt.Sprintf("%d cells where the first line has %d", len(row), t.csv.FieldsPerRecord), "every line has the same number of cells; leave a missing one empty between its commas")
+		return nil, fault(t.name, p.Line, "", what{Cells, strconv.Itoa(len(row)), strconv.Itoa(t.csv.FieldsPerRecord)}, fmt.Sprintf("%d cells where the first line has %d", len(row), t.csv.FieldsPerRecord), "every line has the same number of cells; leave a missing one empty between its commas")
 	}
-	return nil, fault(t.name, p.Line, "", p.Err.Error(), "write plain comma-separated values, quotes only around a whole cell")
+	return nil, fault(t.name, p.Line, "", what{NotCSV, "", ""}, p.Err.Error(), "write plain comma-separated values, quotes only around a whole cell")
 }
 
 // unread gives the last row to the next call of next.
 func (t *table) unread(row []string) { t.back = row }
 
 // fault names a cell of the last row.
-func (t *table) fault(column, problem, want string) error {
-	return fault(t.name, t.line, column, problem, want)
+func (t *table) fault(column string, w what, problem, want string) error {
+	return fault(t.name, t.line, column, w, problem, want)
 }
 
 // head maps column names to positions.
@@ -111,10 +153,10 @@ func (t *table) strictHead(row []string, known []string) (head, error) {
 	for _, cell := range row {
 		name := strings.ToLower(strings.TrimSpace(cell))
 		if !slices.Contains(known, name) {
-			return nil, t.fault(strconv.Quote(clip(cell)), "no such column", "known columns, separated by commas: "+strings.Join(known, ", "))
+			return nil, t.fault(strconv.Quote(clip(cell)), what{ColumnUnknown, clip(cell), strings.Join(known, ", ")}, "no such column", "known columns, separated by commas: "+strings.Join(known, ", "))
 		}
 		if h.has(name) {
-			return nil, t.fault(name, "named twice", "each column once")
+			return nil, t.fault(name, what{ColumnTwice, name, ""}, "named twice", "each column once")
 		}
 		h[name] = len(h)
 	}
@@ -129,10 +171,10 @@ func (t *table) number(column, text string, lim limits) (float64, bool, error) {
 	}
 	v, err := strconv.ParseFloat(text, 64)
 	if err != nil || strings.Trim(text, "+-.0123456789eE") != "" {
-		return 0, false, t.fault(column, fmt.Sprintf("%q is not a number", clip(text)), "write "+lim.what+" with a decimal point, or leave the cell empty where it is missing")
+		return 0, false, t.fault(column, what{NotANumber, clip(text), "12.5"}, fmt.Sprintf("%q is not a number", clip(text)), "write "+lim.what+" with a decimal point, or leave the cell empty where it is missing")
 	}
 	if v < lim.low || v > lim.high {
-		return 0, false, t.fault(column, fmt.Sprintf("%s is not possible", clip(text)), fmt.Sprintf("write %s between %g and %g, or leave the cell empty where it is missing", lim.what, lim.low, lim.high))
+		return 0, false, t.fault(column, what{Impossible, clip(text), fmt.Sprintf("%g … %g", lim.low, lim.high)}, fmt.Sprintf("%s is not possible", clip(text)), fmt.Sprintf("write %s between %g and %g, or leave the cell empty where it is missing", lim.what, lim.low, lim.high))
 	}
 	return v, true, nil
 }

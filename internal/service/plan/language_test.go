@@ -9,11 +9,24 @@ import (
 	"winterstand/internal/farm"
 	"winterstand/internal/message/phrase"
 	"winterstand/internal/message/phrase/phrasetest"
+	"winterstand/internal/science/weatherfile"
 	"winterstand/internal/service/plan"
 	"winterstand/internal/storage/keeping"
 	"winterstand/internal/storage/lifting"
 	"winterstand/internal/unit"
 )
+
+// What is wrong with a history is said by the phrases alone, with file and line.
+func TestFaultsOfAHistoryAreSaidByThePhrasesAlone(t *testing.T) {
+	book := phrasetest.Book(t)
+	for _, what := range weatherfile.Whats() {
+		l := plan.FaultLine(&weatherfile.Fault{File: "hill.csv", Line: 3, Column: "tmin_c", What: what, Found: "warm", Right: "12.5"})
+		text := book.Tell(phrasetest.Language, l)
+		assert.Empty(t, phrasetest.Stray(text, "hill.csv", "tmin_c", "warm"), text)
+		assert.Contains(t, text, "hill.csv")
+		assert.NotContains(t, l.String(), "[", "in no phrase file: %s", what)
+	}
+}
 
 // Plans and notes are said by the phrases alone, whatever the language.
 func TestPlansAndNotesAreSaidByThePhrasesAlone(t *testing.T) {

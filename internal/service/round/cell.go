@@ -247,7 +247,7 @@ func (r *round) facts(p *scene.Plot, kind string, night farm.Day) notice.Facts {
 
 // write records everything in one transaction and gives what was told.
 func (r *round) write(ctx context.Context) (Outcome, error) {
-	o := Outcome{Cells: 1, Beds: len(r.plots), Trouble: r.seen.trouble, Reasons: r.reasons}
+	o := Outcome{Cells: 1, Beds: len(r.plots), Trouble: r.seen.errors, Reasons: r.reasons}
 	err := r.w.Store.Write(ctx, func(tx store.Writer) error {
 		o.Notices = nil
 		if err := r.hold(ctx, tx); err != nil {

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"winterstand/internal/forecast"
+	"winterstand/internal/message/notice"
 	"winterstand/internal/service/scene"
 	"winterstand/internal/store"
 	"winterstand/internal/weather"
@@ -22,7 +23,8 @@ const askAgain = 25 * time.Minute
 type sighting struct {
 	scene.Pick
 	cell    store.Cell
-	trouble []string
+	trouble []notice.Trouble
+	errors  []string // the same whole, for whoever runs the program
 }
 
 // look asks the sources in order until one has a fresh forecast; else the best
@@ -32,7 +34,7 @@ func (w *Runner) look(ctx context.Context, cell store.Cell) (sighting, error) {
 	for _, src := range w.Sources {
 		doc, err := w.newest(ctx, &s.cell, src)
 		if err != nil {
-			s.trouble = append(s.trouble, fmt.Sprintf("%s: %v", src.Name(), err))
+			s.trouble, s.errors = append(s.trouble, troubleWith(src.Name(), err)), append(s.errors, fmt.Sprintf("%s: %v", src.Name(), err))
 			w.Log.Warn("forecast source", "source", src.Name(), "cell", cell.Key, "error", err)
 		}
 		if s.Prefer(doc, w.Now()) {

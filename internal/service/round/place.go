@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"winterstand/internal/forecast"
+	"winterstand/internal/message/notice"
 	"winterstand/internal/store"
 )
 
@@ -57,14 +58,15 @@ func (w *Runner) resolve(ctx context.Context, f store.Field) (forecast.Cell, err
 		return forecast.Cell{}, fmt.Errorf("place field %d: %w", f.ID, err)
 	}
 	var errs []error
+	var with []notice.Trouble
 	for _, s := range w.Sources {
 		c, err := s.Resolve(ctx, p)
 		if err == nil {
 			return c, nil
 		}
-		errs = append(errs, fmt.Errorf("%s: %w", s.Name(), err))
+		errs, with = append(errs, fmt.Errorf("%s: %w", s.Name(), err)), append(with, troubleWith(s.Name(), err))
 	}
-	return forecast.Cell{}, fmt.Errorf("place field %d: %w", f.ID, errors.Join(errs...))
+	return forecast.Cell{}, &unplaced{fmt.Errorf("place field %d: %w", f.ID, errors.Join(errs...)), with}
 }
 
 // cellOf is the ledger's cell for a resolved one, with what it already knew.

@@ -37,7 +37,7 @@ type Outcome struct {
 	Notices             []store.Notice        // written by this round
 	Reasons             map[notice.Reason]int // why something was told of a bed, or was not
 	Blind               int                   // fields that cannot be seen
-	Trouble             []string              // what sources answered
+	Trouble             []string              // the errors of sources
 }
 
 func (o *Outcome) add(p Outcome) {

@@ -73,7 +73,7 @@ func (w *Runner) tellUnplaced(ctx context.Context, f store.Field, cause error) e
 		return fmt.Errorf("farm %d: %w", f.FarmID, err)
 	}
 	r := &round{w: w, s: &scene.Scene{Now: w.Now(), Missing: []farm.Gap{{What: farm.GapForecast}}}, verdicts: map[int64]farm.Verdict{}}
-	r.seen.trouble = []string{cause.Error()}
+	r.seen.trouble = troubles(cause)
 	place, err := store.PlaceOf(ctx, w.Store, f)
 	if err != nil {
 		return err

@@ -137,9 +137,7 @@ func missingIn(hours []weather.Hour, refused []weather.Refusal) []farm.Gap {
 	}
 	slices.SortFunc(out, func(a, b farm.Gap) int { return cmp.Compare(a.What, b.What) })
 	if len(out) > 0 {
-		for _, r := range refused {
-			out = append(out, farm.Gap{What: farm.GapRefused, Name: r.Layer, Says: r.Reason})
-		}
+		out = append(out, Refused(refused)...)
 	}
 	return out
 }
@@ -209,4 +207,16 @@ func seasonStart(now time.Time, latitude float64) time.Time {
 		start = start.AddDate(-1, 0, 0)
 	}
 	return start
+}
+
+// Refused names layers that could not be trusted.
+func Refused(layers []weather.Refusal) (out []farm.Gap) {
+	for _, r := range layers {
+		g := farm.Gap{What: farm.GapRefused, Name: r.Layer, Why: string(r.Why), Says: r.Quote}
+		if r.Why == "" {
+			g.Says = r.Reason
+		}
+		out = append(out, g)
+	}
+	return out
 }

@@ -13,8 +13,8 @@ import (
 
 	"winterstand/internal/farm"
 	"winterstand/internal/message/notice"
+	"winterstand/internal/message/phrase"
 	"winterstand/internal/science/skill"
-	"winterstand/internal/science/weatherfile"
 	"winterstand/internal/service/commands"
 	"winterstand/internal/service/plan"
 	"winterstand/internal/storage/keeping"
@@ -382,8 +382,8 @@ func TestSeason(t *testing.T) {
 		status int
 		says   string
 	}{
-		{plan.ErrNoCrops, 409, "no beds"}, {plan.ErrShort, 422, "no winter"}, {plan.ErrPacked, 422, "compressed"},
-		{&weatherfile.Fault{File: "h.csv", Line: 7, Problem: "low", Want: "a number"}, 422, "line 7"}, {store.ErrNotFound, 404, "no such"}, {context.DeadlineExceeded, 503, "fewer years"},
+		{plan.ErrNoCrops, 409, "no beds"}, {&plan.BadHistory{Why: phrase.Of("history.short", "file", "h.csv")}, 422, "h.csv: no winter"},
+		{store.ErrNotFound, 404, "no such"}, {context.DeadlineExceeded, 503, "fewer years"},
 	} {
 		w.books.err = c.err
 		reply := w.do("POST", "/v1/season", "x", headers{"Content-Type": "text/csv"}).is(c.status)

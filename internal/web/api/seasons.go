@@ -7,7 +7,6 @@ import (
 	"time"
 
 	"winterstand/internal/science/season"
-	"winterstand/internal/science/weatherfile"
 	"winterstand/internal/service/commands"
 	"winterstand/internal/service/plan"
 	"winterstand/internal/store"
@@ -77,10 +76,10 @@ func (s *service) makeSeason(ctx context.Context, farmID int64, in *historyFile)
 }
 
 func wrongHistory(err error) error {
-	var fault *weatherfile.Fault
+	var bad *plan.BadHistory
 	switch {
-	case errors.As(err, &fault), errors.Is(err, plan.ErrShort), errors.Is(err, plan.ErrPacked):
-		return faulty(http.StatusUnprocessableEntity, FieldError{Field: "body", Reason: err.Error()})
+	case errors.As(err, &bad):
+		return faulty(http.StatusUnprocessableEntity, FieldError{Field: "body", Reason: bad.Why.String()})
 	case errors.Is(err, plan.ErrNoCrops):
 		return &NotYet{because("no_crops").String()}
 	case errors.Is(err, context.DeadlineExceeded):

@@ -133,7 +133,7 @@ func (v *visit) trouble(h *fieldHealth, fieldID int64) error {
 		if len(f.Sight.Missing) > 0 {
 			h.Trouble = append(h.Trouble, notice.Missing(v.speaker, f.Sight.Missing))
 		}
-		h.Trouble = append(h.Trouble, f.Sight.Trouble...)
+		h.Trouble = append(h.Trouble, notice.Troubles(v.speaker, f.Sight.Trouble)...)
 	}
 	return nil
 }

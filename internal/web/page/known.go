@@ -53,7 +53,7 @@ func (v *visit) known(n store.Notice, f notice.Facts, s phrase.Speaker) []Fact {
 	}
 	if f.Sight != nil {
 		add("missing", notice.Missing(s, f.Sight.Missing))
-		add("trouble", strings.Join(f.Sight.Trouble, "; "))
+		add("trouble", strings.Join(notice.Troubles(s, f.Sight.Trouble), "; "))
 	}
 	return out
 }

@@ -14,7 +14,6 @@ import (
 	"github.com/go-chi/chi/v5"
 
 	"winterstand/internal/science/season"
-	"winterstand/internal/science/weatherfile"
 	"winterstand/internal/service/plan"
 	"winterstand/internal/store"
 )
@@ -177,10 +176,10 @@ func (v *visit) history() (string, []byte, error) {
 }
 
 func (v *visit) wrongSeason(err error) error {
-	var fault *weatherfile.Fault
+	var bad *plan.BadHistory
 	switch {
-	case errors.As(err, &fault), errors.Is(err, plan.ErrShort), errors.Is(err, plan.ErrPacked):
-		return v.season(http.StatusUnprocessableEntity, v.say("season.wrong", "why", err.Error()))
+	case errors.As(err, &bad):
+		return v.season(http.StatusUnprocessableEntity, v.say("season.wrong", "why", v.speaker.Tell(bad.Why)))
 	case errors.Is(err, plan.ErrNoCrops):
 		return v.season(http.StatusConflict, v.say("season.no_crops"))
 	case errors.Is(err, context.DeadlineExceeded):

@@ -1,8 +1,11 @@
 package fetch
 
 import (
+	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
+	"net/http"
 	"strings"
 	"time"
 
@@ -45,6 +48,18 @@ func (e *Error) Error() string {
 	return b.String()
 }
 
+// Answer is what the service said: the status, and its own words where it gave any.
+func (e *Error) Answer() string {
+	if e.Status < http.StatusBadRequest {
+		return ""
+	}
+	text := strings.TrimSpace(fmt.Sprintf("%d %s", e.Status, http.StatusText(e.Status)))
+	if e.Problem != nil {
+		text += ": " + e.Problem.String()
+	}
+	return text
+}
+
 // Unwrap lets errors.Is and errors.As see both the kind and the cause.
 func (e *Error) Unwrap() []error {
 	if e.Cause == nil {
@@ -67,7 +82,12 @@ func As(err error, kind error) error {
 
 // Unusable is an ErrUnusable about a document.
 func Unusable(url string, cause error) error {
-	return &Error{Kind: forecast.ErrUnusable, URL: url, Cause: cause}
+	kind := forecast.ErrUnusable
+	var syntax *json.SyntaxError
+	if errors.As(cause, &syntax) || errors.Is(cause, io.ErrUnexpectedEOF) {
+		kind = forecast.ErrNoJSON
+	}
+	return &Error{Kind: kind, URL: url, Cause: cause}
 }
 
 // Detail is the *Error within an error.

@@ -1,10 +1,8 @@
 package fetch
 
 import (
-	"errors"
 	"fmt"
 	"slices"
-	"strings"
 	"time"
 
 	"winterstand/internal/forecast"
@@ -25,13 +23,13 @@ func Ordered(layer []weather.Interval) ([]weather.Interval, error) {
 	for _, iv := range sorted {
 		switch length := iv.End.Sub(iv.Start); {
 		case length <= 0:
-			return nil, fmt.Errorf("interval at %s: ends before it starts", stamp(iv.Start))
+			return nil, doubtful(weather.BadTime, stamp(iv.Start), "interval at %s: ends before it starts", stamp(iv.Start))
 		case length > longestInterval:
-			return nil, fmt.Errorf("interval at %s: longer than %d days", stamp(iv.Start), longestInterval/24/time.Hour)
+			return nil, doubtful(weather.BadTime, stamp(iv.Start), "interval at %s: longer than %d days", stamp(iv.Start), longestInterval/24/time.Hour)
 		}
 		if n := len(out); n > 0 && iv.Start.Before(out[n-1].End) {
 			if out[n-1].Value != iv.Value || !out[n-1].Start.Equal(iv.Start) || !out[n-1].End.Equal(iv.End) {
-				return nil, fmt.Errorf("intervals at %s and %s overlap with different values", stamp(out[n-1].Start), stamp(iv.Start))
+				return nil, doubtful(weather.BadTime, stamp(iv.Start), "intervals at %s and %s overlap with different values", stamp(out[n-1].Start), stamp(iv.Start))
 			}
 			continue
 		}
@@ -66,14 +64,7 @@ func Usable(f weather.Forecast) error {
 			return nil
 		}
 	}
-	var reasons []string
-	for _, r := range f.Refused {
-		reasons = append(reasons, r.Layer+": "+r.Reason)
-	}
-	if len(reasons) == 0 {
-		return errors.New("no air temperature in it")
-	}
-	return errors.New("no usable air temperature in it: " + strings.Join(reasons, "; "))
+	return &forecast.NoAir{Refused: f.Refused}
 }
 
 // ElevationWarning tells when field and cell differ by more than the air

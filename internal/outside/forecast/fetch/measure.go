@@ -72,11 +72,11 @@ func Convert(q weather.Quantity, label string, v float64) (float64, error) {
 	}
 	s, ok := m.labels[label]
 	if !ok {
-		return 0, fmt.Errorf("unit %q: not one of %q", plain(label), Labels(q))
+		return 0, UnknownUnit(label, Labels(q)...)
 	}
 	x := s.of(v)
 	if math.IsNaN(x) || x < m.low-m.slack || x > m.high+m.slack {
-		return 0, fmt.Errorf("value %g: outside %g to %g %s, the layer is suspect", v, m.low, m.high, m.everything)
+		return 0, doubtful(weather.BadValue, fmt.Sprintf("%g %s", v, label), "value %g: outside %g to %g %s, the layer is suspect", v, m.low, m.high, m.everything)
 	}
 	return min(max(x, m.low), m.high), nil
 }

@@ -240,13 +240,13 @@ func (r reader) layer(field, want string, q weather.Quantity, each func(add func
 		return
 	}
 	if got := r.units[field]; got != want {
-		err = fmt.Errorf("unit %q: must be %q", got, want)
+		err = fetch.UnknownUnit(got, want)
 	}
 	if err == nil {
 		values, err = fetch.Ordered(values)
 	}
 	if err != nil {
-		r.forecast.Refused = append(r.forecast.Refused, weather.Refusal{Layer: field, Reason: err.Error()})
+		r.forecast.Refused = append(r.forecast.Refused, fetch.Refused(field, err))
 		return
 	}
 	r.forecast.Layers[q] = values

@@ -238,7 +238,7 @@ func TestUnitsMustBeTheDocumentedOnes(t *testing.T) {
 	both := `"instant":{"details":{"air_temperature":20,"wind_speed":3}}`
 	f, err := Parse(document0(`{"air_temperature":"fahrenheit","wind_speed":"m/s"}`, at(6, both)))
 	require.NoError(t, err)
-	assert.Equal(t, []weather.Refusal{{Layer: "air_temperature", Reason: `unit "fahrenheit": must be "celsius"`}}, f.Refused)
+	assert.Equal(t, []weather.Refusal{{Layer: "air_temperature", Reason: `unit "fahrenheit": not one of ["celsius"]`, Why: weather.BadUnit, Quote: "fahrenheit"}}, f.Refused)
 	assert.Equal(t, unit.Some(3.0), f.Layers[weather.Wind][0].Value, "the other layer is kept")
 	f, err = Parse(document0(`{"air_temperature":"celsius"}`, at(6, both)))
 	require.NoError(t, err)

@@ -79,7 +79,7 @@ func ParseGridpoint(body []byte) (Gridpoint, error) {
 		values, err := readLayer(raw[l.name], l.quantity, l.shape)
 		switch {
 		case err != nil:
-			f.Refused = append(f.Refused, weather.Refusal{Layer: l.name, Reason: err.Error()})
+			f.Refused = append(f.Refused, fetch.Refused(l.name, err))
 		case len(values) > 0:
 			f.Layers[l.quantity] = values
 		}
@@ -143,7 +143,7 @@ func readLayer(raw json.RawMessage, q weather.Quantity, s shape) ([]weather.Inte
 		return nil, nil
 	}
 	if !fetch.KnownLabel(q, label(l.UOM)) {
-		return nil, fmt.Errorf("unit %q: not one of %q", l.UOM, fetch.Labels(q))
+		return nil, fetch.UnknownUnit(l.UOM, fetch.Labels(q)...)
 	}
 	out := make([]weather.Interval, 0, len(l.Values))
 	for i, v := range l.Values {

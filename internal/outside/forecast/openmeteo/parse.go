@@ -67,7 +67,7 @@ func Parse(body []byte, asked []string, now time.Time) (weather.Forecast, error)
 		}
 		values, err := b.layer(key, l.quantity, times, l.before)
 		if err != nil {
-			f.Refused = append(f.Refused, weather.Refusal{Layer: key, Reason: err.Error()})
+			f.Refused = append(f.Refused, fetch.Refused(key, err))
 			continue
 		}
 		f.Layers[l.quantity] = values
@@ -95,7 +95,7 @@ func ParseEnsemble(body []byte, asked []string, now time.Time) (weather.Forecast
 		}
 		values, err := b.layer(key, weather.Air, times, false)
 		if err != nil {
-			f.Refused = append(f.Refused, weather.Refusal{Layer: key, Reason: err.Error()})
+			f.Refused = append(f.Refused, fetch.Refused(key, err))
 			continue
 		}
 		if slices.ContainsFunc(values, func(iv weather.Interval) bool { return iv.Value.Known() }) {
@@ -236,7 +236,7 @@ func (b block) layer(key string, q weather.Quantity, times []time.Time, before b
 		return nil, fmt.Errorf("%d values for %d times", len(values), len(times))
 	}
 	if !fetch.KnownLabel(q, b.Units[key]) {
-		return nil, fmt.Errorf("unit %q: not one of %q", b.Units[key], fetch.Labels(q))
+		return nil, fetch.UnknownUnit(b.Units[key], fetch.Labels(q)...)
 	}
 	out := make([]weather.Interval, len(values))
 	for i, n := range values {
