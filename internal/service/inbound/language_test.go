@@ -19,7 +19,7 @@ func TestRepliesAreReadAndSaidByThePhrasesAlone(t *testing.T) {
 	require.NoError(t, l.store.Write(t.Context(), func(w store.Writer) error { return w.UpdateRecipient(t.Context(), ann) }))
 	nothing := l.says("ЖЖseen")
 	a1, four, same := l.bed("A1"), l.bed("4"), l.bed("4")
-	l.sent(ann, a1, four, same)
+	l.sent(ann, four, a1, same) // the example names the first
 	heard := []string{nothing}
 	for _, text := range []string{"mumble", "ЖЖharvested 4 ЖЖkg", "ЖЖcovered A1", "ЖЖseen A1", "ЖЖleave A1", "ЖЖharvested A1 40 ЖЖkg", "ЖЖharvested ЖЖbed 4",
 		"ЖЖharvested A1", "ЖЖharvested A1", "ЖЖhelp", "ЖЖstop", "ЖЖstart"} {
