@@ -2,6 +2,8 @@ package storetest
 
 import (
 	"database/sql"
+	"fmt"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -13,15 +15,21 @@ import (
 func EachTableGone(t testing.TB, db *sql.DB, try func(table string)) {
 	t.Helper()
 	for _, table := range tables(t, db) {
-		rename(t, db, table, table+"_gone")
-		try(table)
-		rename(t, db, table+"_gone", table)
+		TableGone(t, db, table, func() { try(table) })
 	}
+}
+
+// TableGone calls try while a table cannot be found.
+func TableGone(t testing.TB, db *sql.DB, table string, try func()) {
+	t.Helper()
+	rename(t, db, table, table+"_gone")
+	try()
+	rename(t, db, table+"_gone", table)
 }
 
 func tables(t testing.TB, db *sql.DB) (names []string) {
 	t.Helper()
-	rows, err := db.QueryContext(t.Context(), `SELECT name FROM sqlite_master WHERE type = 'table' AND name NOT LIKE 'sqlite_%' AND name NOT LIKE 'goose%' ORDER BY name`)
+	rows, err := db.QueryContext(t.Context(), `SELECT name FROM sqlite_master WHERE type = 'table' AND name NOT LIKE 'sqlite_%' AND name NOT LIKE 'goose%' AND name NOT LIKE 'river%' ORDER BY name`)
 	require.NoError(t, err)
 	defer rows.Close()
 	for rows.Next() {
@@ -38,4 +46,35 @@ func rename(t testing.TB, db *sql.DB, from, to string) {
 	t.Helper()
 	_, err := db.ExecContext(t.Context(), "ALTER TABLE "+from+" RENAME TO "+to)
 	require.NoError(t, err)
+}
+
+// Contents are the rows of every table of a book on SQLite, to tell whether
+// anything was written.
+func Contents(t testing.TB, db *sql.DB) map[string]string {
+	t.Helper()
+	all := map[string]string{}
+	for _, table := range tables(t, db) {
+		all[table] = contents(t, db, table)
+	}
+	return all
+}
+
+func contents(t testing.TB, db *sql.DB, table string) string {
+	t.Helper()
+	rows, err := db.QueryContext(t.Context(), "SELECT * FROM "+table)
+	require.NoError(t, err)
+	defer rows.Close()
+	names, err := rows.Columns()
+	require.NoError(t, err)
+	values, into := make([]any, len(names)), make([]any, len(names))
+	for i := range values {
+		into[i] = &values[i]
+	}
+	var out strings.Builder
+	for rows.Next() {
+		require.NoError(t, rows.Scan(into...))
+		fmt.Fprintln(&out, values...)
+	}
+	require.NoError(t, rows.Err())
+	return out.String()
 }

@@ -1,0 +1,72 @@
+package api
+
+import (
+	"net/http"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"winterstand/internal/message/notice"
+	"winterstand/internal/store/sqlite"
+	"winterstand/internal/store/storetest"
+)
+
+// shelf is a farm with one entry of each sort, and where each is asked for.
+func (w *world) shelf() (paths []string) {
+	w.Helper()
+	bed := w.bed()
+	w.verdict(bed, sample())
+	told := w.notice(bed, notice.HarvestBefore)
+	room := read[Room](w.do("POST", "/v1/rooms", `{"name":"Cellar","kind":"cellar","temperature_c":3.9}`).is(201))
+	lot := read[Lot](w.do("POST", "/v1/lots", `{"room_id":`+str(room.ID)+`,"crop":"carrot","kg":20,"harvested_at":"2026-11-01T12:00:00Z"}`).is(201))
+	person := read[Recipient](w.do("POST", "/v1/recipients", `{"name":"A","email":"a@example.org"}`).is(201))
+	w.do("POST", "/v1/readings", `{"field_id":`+str(bed.FieldID)+`,"at":"2026-11-14T07:00:00Z","quantity":"air_c","value":-2}`).is(201)
+	w.do("POST", "/v1/findings", `{"bed_id":`+str(bed.ID)+`,"night":"2026-11-12","lost_fraction":0.5}`).is(201)
+	answers := "/v1/notices/" + str(told) + "/answers"
+	w.do("POST", answers, `{"answer":"seen"}`).is(201)
+	return []string{"/v1/farm", "/v1/fields", "/v1/fields/" + str(bed.FieldID), "/v1/beds", "/v1/beds/" + str(bed.ID), "/v1/recipients", "/v1/recipients/" + str(person.ID),
+		"/v1/rooms", "/v1/rooms/" + str(room.ID), "/v1/lots", "/v1/lots/" + str(lot.ID), "/v1/readings?field_id=" + str(bed.FieldID), "/v1/findings?bed_id=" + str(bed.ID),
+		"/v1/notices", "/v1/notices/" + str(told), answers, "/v1/plan", "/v1/supply", "/v1/supply.csv", "/v1/skill", "/v1/stores", "/v1/season", "/v1/crops"}
+}
+
+// An answer is the whole answer or says that it is none.
+func TestAnAnswerIsWholeOrAProblem(t *testing.T) {
+	w := newWorld(t)
+	paths := w.shelf()
+	whole := map[string]string{}
+	for _, path := range paths {
+		whole[path] = string(w.do("GET", path, "").is(200).body)
+	}
+	failed := map[string]int{}
+	opened, ok := w.store.Database.(*sqlite.Store)
+	require.True(t, ok)
+	storetest.EachTableGone(t, opened.DB(), func(table string) {
+		for _, path := range paths {
+			got := w.do("GET", path, "")
+			if got.status == http.StatusOK {
+				assert.Equal(t, whole[path], string(got.body), "%s without the table %s", path, table)
+				continue
+			}
+			failed[table]++
+			if table == "token" {
+				got.refused(http.StatusServiceUnavailable, "", "try again shortly")
+				continue
+			}
+			got.refused(http.StatusInternalServerError, "", "in the log")
+		}
+	})
+	assert.Equal(t, len(paths), failed["token"], "nobody is known without it")
+	for _, table := range []string{"farm", "field", "bed", "recipient", "room", "lot", "reading", "finding", "notice", "answer", "verdict"} {
+		assert.Positive(t, failed[table], table)
+	}
+}
+
+// What the reckoning cannot give is no empty list.
+func TestAReckoningThatFailsIsAProblem(t *testing.T) {
+	w := newWorld(t)
+	w.books.err = assert.AnError
+	for _, path := range []string{"/v1/plan", "/v1/supply", "/v1/supply.csv", "/v1/skill", "/v1/stores", "/v1/season"} {
+		w.do("GET", path, "").refused(http.StatusInternalServerError, "", "in the log")
+	}
+}
