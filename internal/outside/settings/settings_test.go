@@ -61,6 +61,50 @@ func TestEveryBadValueIsNamed(t *testing.T) {
 	}
 }
 
+// Each setting alone is wrong and is named with what would be right.
+func TestEachWrongSettingIsNamedWithWhatIsRight(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		wrong func(*Settings)
+		says  string
+	}{
+		{"a database file without a name", func(s *Settings) { s.Database = "sqlite:" }, "settings database: must be sqlite:PATH"},
+		{"no source", func(s *Settings) { s.Forecast.Sources = nil }, "settings forecast.sources: needs at least one"},
+		{"an unknown source", func(s *Settings) { s.Forecast.Sources = []string{"nws", "frogs"} }, `settings forecast.sources: "frogs" is not one of`},
+		{"nws without its address", func(s *Settings) { s.Forecast.NWS.BaseURL = "api" }, "settings forecast.nws.base_url"},
+		{"metno without a contact", func(s *Settings) { s.Forecast.MetNo.Contact = " " }, "settings forecast.metno.contact"},
+		{"openmeteo without a contact", func(s *Settings) { s.Forecast.Sources, s.Forecast.OpenMeteo.Contact = []string{"openmeteo"}, "" }, "settings forecast.openmeteo.contact"},
+		{"mail from nobody", func(s *Settings) { s.Mail.Host, s.Mail.From = "mail.example.org", "" }, "settings mail.from: must be the sender's address"},
+		{"mail with half a lock", func(s *Settings) { s.Mail.Host, s.Mail.From, s.Mail.TLS = "mail.example.org", "w@example.org", "some" }, `settings mail.tls: "some" must be`},
+		{"a short secret", func(s *Settings) { s.SMS.InboundSecret = "fifteen letters" }, "settings sms.inbound_secret: has 15 characters; it must have at least 16"},
+		{"a gateway without http", func(s *Settings) { s.SMS.URL = "ftp://gateway.example.org" }, "settings sms.url"},
+		{"an address without a host", func(s *Settings) { s.PublicURL = "https://" }, "settings public_url"},
+		{"never weekly", func(s *Settings) { s.Schedule.Weekly = "sundays" }, "settings schedule.weekly"},
+		{"never daily", func(s *Settings) { s.Schedule.Daily = "" }, "settings schedule.daily"},
+		{"never swept", func(s *Settings) { s.Schedule.Sweep = "x" }, "settings schedule.sweep"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			s, err := Load(write(t, contacts), true, nil)
+			require.NoError(t, err)
+			require.NoError(t, s.Validate())
+			c.wrong(&s)
+			err = s.Validate()
+			require.ErrorContains(t, err, c.says)
+			assert.NotContains(t, err.Error(), "\n", "nothing else is wrong")
+		})
+	}
+}
+
+// A gateway's secret of sixteen characters will do, and what is not used is not asked for.
+func TestWhatIsNotUsedNeedsNoSettings(t *testing.T) {
+	s, err := Load(write(t, contacts), true, nil)
+	require.NoError(t, err)
+	s.SMS.InboundSecret = "sixteen letters!"
+	s.Mail.Host, s.Mail.From, s.Mail.TLS = "", "", "some"
+	s.Forecast.Sources, s.Forecast.MetNo.Contact = []string{"nws"}, ""
+	assert.NoError(t, s.Validate())
+}
+
 func TestStopWithinIsATimeAboveZero(t *testing.T) {
 	d, err := Default().Service.StopTime()
 	require.NoError(t, err)

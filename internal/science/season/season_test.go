@@ -151,3 +151,10 @@ func TestJSONShape(t *testing.T) {
 	last := row["out_by"].([]any)[2].(map[string]any)
 	assert.Equal(t, map[string]any{"share": 0.9, "days_since_1_august": nil, "stands": true}, last)
 }
+
+// Winters come in the order of their years, not of what they brought.
+func TestTheMiddleOfTheWintersIsThatOfTheirValues(t *testing.T) {
+	assert.Equal(t, unit.Some(3.0), median([]float64{6, 1, 3}))
+	assert.Equal(t, unit.Some(2.0), median([]float64{6, 1, 3, 0}), "between the two in the middle")
+	assert.False(t, median(nil).Known())
+}

@@ -183,3 +183,29 @@ func TestFillMax(t *testing.T) {
 	assert.False(t, got[21].Min.Known(), "a minimum is never estimated")
 	assert.False(t, got[40].Max.Known(), "no other July in the series")
 }
+
+// What is usual counts fifteen days to either side, over the turn of the year too.
+func TestWhatIsUsualAtATimeOfTheYear(t *testing.T) {
+	var days []Day
+	for i := range 40 { // 1 January to 9 February: minima of -20 and -10 °C in turn, a range of 6 K
+		low := -20 + 10*float64(i%2)
+		days = append(days, Day{Date: farm.Day("2024-01-01").Add(i), Min: c(low), Max: c(low + 6)})
+	}
+	r := RangeOf(days)
+	low, ok := r.Low("2023-01-16") // the 31 days from the 1st to the 31st: 16 at -20, 15 at -10
+	assert.True(t, ok)
+	assert.InDelta(t, (16*-20.0+15*-10)/31, float64(low), 1e-9)
+	k, ok := r.On("2023-01-16")
+	assert.True(t, ok)
+	assert.InDelta(t, 6, float64(k), 1e-9)
+	for day, want := range map[farm.Day]bool{"2024-01-05": true, "2024-01-04": false, "2024-02-05": true, "2024-02-06": false, "2024-12-31": false} {
+		_, ok := r.Low(day)
+		assert.Equal(t, want, ok, "%s: twenty days must be there", day)
+	}
+	var december []Day
+	for i := range 12 {
+		december = append(december, Day{Date: farm.Day("2023-12-20").Add(i), Min: c(-10), Max: c(-4)})
+	}
+	_, ok = RangeOf(append(december, days...)).Low("2024-01-01")
+	assert.True(t, ok, "12 days of December and 16 of January")
+}

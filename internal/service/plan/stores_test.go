@@ -132,6 +132,7 @@ func TestALotOfUnknownLife(t *testing.T) {
 	assert.True(t, lot.UseBy.P50.IsZero())
 	assert.Equal(t, unit.Some(5.0), rooms[0].FreeKg)
 	assert.Equal(t, keeping.RoomFull, rooms[0].Advice[0].Code, "it takes room like any other")
+	assert.Equal(t, []string{"oca"}, rooms[0].HeatLess, "the warmth of the rest is without it")
 	s, err := b.Supply(t.Context(), b.farm, false)
 	require.NoError(t, err)
 	assert.Equal(t, []int64{lot.ID}, s.Unkept)

@@ -194,6 +194,27 @@ func TestReadingsAndFindings(t *testing.T) {
 	assert.Empty(t, page.Next)
 }
 
+// A list says of each bed by when and why; the nights behind it are asked for bed by bed.
+func TestAListOfBedsIsBrief(t *testing.T) {
+	w := newWorld(t)
+	bed := w.bed()
+	v := sample()
+	v.Helps = []farm.Help{{Cover: "low_tunnel", Likelihood: 0.1, Holds: true}}
+	v.Windows = []farm.Window{{Start: noon, End: noon.Add(3 * time.Hour)}}
+	v.Regrowth, v.CostLoss = unit.Some(0.25), 0
+	w.verdict(bed, v)
+	listed := read[List[Bed]](w.do("GET", "/v1/beds", "").is(200)).Items[0].Verdict
+	assert.Empty(t, listed.Nights)
+	assert.Empty(t, listed.Windows)
+	assert.Empty(t, listed.Helps)
+	assert.Equal(t, v.HarvestBefore, listed.HarvestBefore)
+	whole := read[Bed](w.do("GET", "/v1/beds/"+str(bed.ID), "").is(200)).Verdict
+	assert.Equal(t, v.Nights, whole.Nights)
+	assert.Equal(t, v.Helps, whole.Helps)
+	assert.Len(t, whole.Windows, 1)
+	assert.Equal(t, []unit.Maybe[float64]{unit.Some(0.2), unit.None[float64](), unit.Some(0.25)}, []unit.Maybe[float64]{whole.LossShare, whole.CostLoss, whole.Regrowth}, "0 is not set")
+}
+
 func TestNoticesAndAnswers(t *testing.T) {
 	w := newWorld(t)
 	bed := w.bed()
