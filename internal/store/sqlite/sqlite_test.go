@@ -17,12 +17,9 @@ import (
 	"winterstand/internal/unit"
 )
 
-func TestConformance(t *testing.T) {
-	storetest.Run(t, fresh)
-}
-
 // Rows come in the reverse of their usual order where nobody asked for one, so
-// that a query that forgot to ask shows.
+// that a query that forgot to ask shows. In the usual order the suite runs beside
+// the queries, in store/book.
 func TestConformanceInReverse(t *testing.T) {
 	sqlite.UseDriver(t, "sqlite3-reversed")
 	storetest.Run(t, fresh)
