@@ -211,3 +211,27 @@ func TestViewIsJSONWithUnitsInItsNames(t *testing.T) {
 	assert.Equal(t, -18.0, v.Regrow.FullC)
 	assert.Nil(t, v.FreezesC)
 }
+
+// Lines after the first are set in, and no line is wider than the table.
+func TestLongTextsAreSetIn(t *testing.T) {
+	words := strings.Repeat("nine char ", 12) // 120 characters
+	assert.Equal(t, "  L: "+strings.Repeat("nine char ", 7)+"nine\n    "+strings.TrimSpace("char "+strings.Repeat("nine char ", 4))+"\n", wrap("  L: "+words, 4))
+	assert.Equal(t, strings.Repeat("x", 79)+"\n20 °F\n", wrap(strings.Repeat("x", 79)+" 20 °F", 0), "a number stays with its degrees")
+	assert.Equal(t, strings.Repeat("x", 90)+"\n", wrap(strings.Repeat("x", 90), 0), "a long word is not broken")
+	assert.Equal(t, strings.Repeat("x", 80)+"\n", wrap(strings.Repeat("x", 80), 2))
+	assert.Equal(t, strings.Repeat("x", 78)+" y\n", wrap(strings.Repeat("x", 78)+" y", 2), "eighty is not too wide")
+
+	c := Crop{Name: "cress", Family: "leaf", Organ: Leaf, Aliases: []string{"a", "b"}, Remark: "r", Conflict: "k", Review: true, Sources: map[string]string{"L": "a list", "B": "a book"},
+		Figures: []Figure{{Name: "cold", Value: -6.5, Unit: "°C", Basis: Tissue, Mark: "memory", Confidence: "low", Codes: []string{"L"}, Note: strings.Repeat("note ", 20)},
+			{Name: "full", Value: -14, Unit: "°C", Basis: Tissue, Mark: "memory", Confidence: "low", Codes: []string{"L", strings.Repeat("B", 30)}}},
+		Evidence: []Evidence{{Source: "L", Mark: "memory", Says: "hardy"}}}
+	var b bytes.Buffer
+	require.NoError(t, Detail(&b, unit.Metric, "en", c))
+	lines := strings.Split(b.String(), "\n")
+	for _, want := range []string{"also: a, b", "remark: r", "lists disagree: k", "review: rests on one list from memory; have somebody look at it",
+		"cold                 -6.5 °C  tissue     memory          low     L", "    " + strings.TrimSpace(strings.Repeat("note ", 15)), "    " + strings.TrimSpace(strings.Repeat("note ", 5)),
+		"full                  -14 °C  tissue     memory          low", "    L, " + strings.Repeat("B", 30), "what sources say without a number", "  L (memory): hardy", "  B: a book", "  L: a list"} {
+		assert.Contains(t, lines, want)
+	}
+	assert.Less(t, strings.Index(b.String(), "  B: a book"), strings.Index(b.String(), "  L: a list"))
+}

@@ -134,6 +134,15 @@ func TestPartOfABedIsBetterThanNone(t *testing.T) {
 	assert.InDelta(t, 40, r.Turns[0].HourSaves.Value, 1e-6)
 }
 
+// Two people for three hours are six hours of work; a bed of 40 kg at 20 kg an hour
+// takes two of them.
+func TestTheHoursThatAreLeftAreThoseOfAllPeople(t *testing.T) {
+	r := plan(t, []Bed{bed(1, 5, 40, 1, 20)}, []Window{window(0, 3, 2)}, nil)
+	assert.InDelta(t, 4, r.Turns[0].FreePersonHours, 1e-6)
+	assert.InDelta(t, 2, r.Turns[0].Lifts[0].PersonHours, 1e-6)
+	assert.InDelta(t, 40, r.Turns[0].Lifts[0].Value, 1e-6)
+}
+
 func TestWorkableHoursOfABed(t *testing.T) {
 	thawed := bed(1, 10, 60, 3, 20)
 	thawed.Workable = []Span{{hour(3), hour(4)}, {hour(5), hour(6)}}

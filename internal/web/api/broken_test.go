@@ -2,6 +2,8 @@ package api
 
 import (
 	"net/http"
+	"regexp"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -68,5 +70,68 @@ func TestAReckoningThatFailsIsAProblem(t *testing.T) {
 	w.books.err = assert.AnError
 	for _, path := range []string{"/v1/plan", "/v1/supply", "/v1/supply.csv", "/v1/skill", "/v1/stores", "/v1/season"} {
 		w.do("GET", path, "").refused(http.StatusInternalServerError, "", "in the log")
+	}
+}
+
+var digits = regexp.MustCompile(`\d+`)
+
+// A change that is answered as made is answered wholly; else it is a fault of ours.
+func TestAChangeIsAnsweredWhollyOrAsAFault(t *testing.T) {
+	w := newWorld(t)
+	paths := w.shelf()
+	at := func(kind string) string {
+		for _, p := range paths {
+			if strings.HasPrefix(p, "/v1/"+kind+"/") {
+				return p
+			}
+		}
+		require.Fail(t, "no such entry", kind)
+		return ""
+	}
+	id := func(kind string) string { return at(kind)[strings.LastIndex(at(kind), "/")+1:] }
+	changes := []struct{ method, path, body string }{
+		{"PATCH", "/v1/farm", `{"notice_lead_h":%d}`},
+		{"POST", "/v1/fields", `{"name":"South %d","latitude":46,"longitude":-92}`},
+		{"PATCH", at("fields"), `{"low_spot_k":1.%d}`},
+		{"POST", "/v1/beds", `{"field_id":` + id("fields") + `,"name":"C%d","crop":"chard"}`},
+		{"PATCH", at("beds"), `{"standing_kg":%d}`},
+		{"POST", "/v1/recipients", `{"name":"B","email":"b%d@example.org"}`},
+		{"PATCH", at("recipients"), `{"name":"A%d"}`},
+		{"POST", at("recipients") + "/test", ``},
+		{"POST", "/v1/rooms", `{"name":"Room %d","kind":"fridge","temperature_c":3}`},
+		{"PATCH", at("rooms"), `{"temperature_c":4.%d}`},
+		{"POST", "/v1/lots", `{"room_id":` + id("rooms") + `,"crop":"carrot","kg":%d,"harvested_at":"2026-11-01T12:00:00Z"}`},
+		{"PATCH", at("lots"), `{"kg":%d}`},
+		{"POST", "/v1/readings", `{"field_id":` + id("fields") + `,"at":"2026-11-13T07:00:00Z","quantity":"air_c","value":-2.%d}`},
+		{"POST", "/v1/findings", `{"bed_id":` + id("beds") + `,"night":"2026-11-11","lost_fraction":0.1%d}`},
+		{"POST", at("notices") + "/answers", `{"answer":"seen"}`},
+		{"DELETE", at("lots"), ``},
+		{"DELETE", at("recipients"), ``},
+		{"DELETE", at("beds"), ``},
+	}
+	opened, ok := w.store.Database.(*sqlite.Store)
+	require.True(t, ok)
+	n := 20
+	for _, c := range changes {
+		refused, said := 0, map[string]string{}
+		for table := range storetest.Contents(t, opened.DB()) {
+			n++
+			body := strings.ReplaceAll(c.body, "%d", str(n))
+			var got reply
+			storetest.TableGone(t, opened.DB(), table, func() { got = w.do(c.method, c.path, body) })
+			if got.status < 300 {
+				said[table] = digits.ReplaceAllString(string(got.body), "#")
+				continue
+			}
+			refused++
+			assert.GreaterOrEqual(t, got.status, 500, "%s %s without %s: %s", c.method, c.path, table, got.body)
+		}
+		assert.Greater(t, refused, 1, "%s %s", c.method, c.path)
+		got := w.do(c.method, c.path, strings.ReplaceAll(c.body, "%d", str(n+1)))
+		assert.Less(t, got.status, 300, "%s %s on a whole book: %s", c.method, c.path, got.body)
+		for table, body := range said {
+			assert.Equal(t, digits.ReplaceAllString(string(got.body), "#"), body, "%s %s without %s", c.method, c.path, table)
+		}
+		n++
 	}
 }

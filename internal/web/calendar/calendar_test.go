@@ -24,6 +24,7 @@ func TestADeadlineAsAnotherProgramReadsIt(t *testing.T) {
 	assert.Equal(t, "2.0", got.Properties["version"])
 	assert.Equal(t, "PUBLISH", got.Properties["method"])
 	assert.Equal(t, "Hill Farm: harvest before", got.Properties["x-wr-calname"])
+	assert.Contains(t, got.Properties["x-wr-caldesc"], "may show this hours late")
 	assert.Equal(t, "PT1H", got.Properties["refresh-interval"])
 	assert.Equal(t, "PT1H", got.Properties["x-published-ttl"])
 	require.Len(t, got.Events, 1)

@@ -14,6 +14,7 @@ import (
 
 	"winterstand/internal/farm"
 	"winterstand/internal/message/notice"
+	"winterstand/internal/store"
 	"winterstand/internal/unit"
 )
 
@@ -99,4 +100,59 @@ func TestABookThatCannotBeReadIsNoEmptyCalendar(t *testing.T) {
 	assert.Equal(t, http.StatusServiceUnavailable, got.Code)
 	assert.NotContains(t, got.Body.String(), "fire")
 	assert.NotContains(t, got.Body.String(), "VCALENDAR")
+}
+
+// failing is a book that can be read but for one thing.
+type failing struct {
+	*paper
+	notices, answers, bed, lot error
+}
+
+func (f failing) Notices(ctx context.Context, farmID int64, of store.NoticeFilter) ([]store.Notice, error) {
+	list, _ := f.paper.Notices(ctx, farmID, of)
+	return list, f.notices
+}
+
+func (f failing) Answers(context.Context, int64, int64) ([]farm.Answer, error) { return nil, f.answers }
+func (f failing) Bed(context.Context, int64, int64) (farm.Bed, error)         { return f.paper.bed, f.bed }
+func (f failing) Lot(context.Context, int64, int64) (farm.Lot, error)         { return f.paper.lot, f.lot }
+
+// Half a calendar would take entries out of people's own; what is no longer in the
+// book is taken out of it.
+func TestACalendarIsWholeOrNone(t *testing.T) {
+	broken := errors.New("disk on fire")
+	for _, c := range []struct {
+		name string
+		book failing
+		want int
+	}{
+		{"all is there", failing{}, http.StatusOK},
+		{"the notices", failing{notices: broken}, http.StatusServiceUnavailable},
+		{"the answers", failing{answers: broken}, http.StatusServiceUnavailable},
+		{"the bed", failing{bed: broken}, http.StatusServiceUnavailable},
+		{"the lot", failing{lot: broken}, http.StatusServiceUnavailable},
+		{"a bed that is gone", failing{bed: store.ErrNotFound}, http.StatusOK},
+	} {
+		p := newPaper(t)
+		p.tell(notice.HarvestBefore, noon, unit.Some(thursday))
+		p.notices[0].Answer = farm.Seen
+		p.tell(notice.UseBy, noon, none, func(f *notice.Facts) {
+			f.Bed, f.BedID, f.Verdict = "", 0, nil
+			f.Lot = &notice.LotFacts{ID: 4, Kg: 30, Room: "Root room", UseBy: thursday, Early: thursday, Clock: "ageing"}
+		})
+		p.about("lot:4", "2026-11-19")
+		c.book.paper = p
+		f := p.feed(noon)
+		f.Book = c.book
+		got := ask(f, http.MethodGet, Path(p.owner.CalendarSecret))
+		assert.Equal(t, c.want, got.Code, c.name)
+		assert.Equal(t, c.want == http.StatusOK, strings.Contains(got.Body.String(), "BEGIN:VEVENT"), c.name)
+	}
+	for i := range 2 { // the first notice of an entry and the last
+		p := newPaper(t)
+		p.tell(notice.HarvestBefore, noon, unit.Some(thursday))
+		p.tell(notice.StandDown, noon.Add(time.Hour), none)
+		p.notices[i].Facts = []byte("{")
+		assert.Equal(t, http.StatusServiceUnavailable, ask(p.feed(noon), http.MethodGet, Path(p.owner.CalendarSecret)).Code, "facts of notice %d", i+1)
+	}
 }

@@ -108,6 +108,29 @@ func TestHourlyTakesTheRoutineReportNearestToTheHour(t *testing.T) {
 	assert.Equal(t, unit.Some(unit.Celsius(-6)), got[1].Air)
 }
 
+// The service lists the newest report first; hours go the other way.
+func TestHourlyGoesByTheClock(t *testing.T) {
+	var list []Observation
+	for h := 23; h >= 0; h-- {
+		list = append(list, reportAt(60*h-7, float64(h), true))
+	}
+	got := Hourly(list)
+	require.Len(t, got, 24)
+	for h := range got {
+		assert.Equal(t, time.Date(2026, 1, 12, 15, 0, 0, 0, time.UTC).Add(time.Duration(h)*time.Hour), got[h].At)
+		assert.Equal(t, unit.Some(unit.Celsius(h)), got[h].Air)
+	}
+}
+
+// Half an hour before the hour belongs to it, half an hour after to the next.
+func TestAReportBelongsToTheNearestHour(t *testing.T) {
+	for minutes, hour := range map[int]int{30: 16, 29: 15, 89: 16, 90: 17} {
+		got := Hourly([]Observation{reportAt(minutes, 1, false)})
+		require.Len(t, got, 1)
+		assert.Equal(t, hour, got[0].At.Hour(), "%d minutes after 15:00", minutes)
+	}
+}
+
 func TestRainIsOfTheHourThatHasEnded(t *testing.T) {
 	a, b := reportAt(53, -3, true), reportAt(113, -3, true)
 	b.Precip = unit.Some(1.2)
