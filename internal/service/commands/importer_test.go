@@ -1,6 +1,8 @@
 package commands
 
 import (
+	"context"
+	"database/sql"
 	"fmt"
 	"strings"
 	"testing"
@@ -144,4 +146,24 @@ func FuzzReadTable(f *testing.F) {
 			}
 		}
 	})
+}
+
+// Fields are asked to be judged in the order of their numbers, whatever that of the
+// file: two files at once would else wait for each other.
+func TestAnImportAsksForItsFieldsInOrder(t *testing.T) {
+	b := newBench(t)
+	var cells []int64
+	for _, name := range []string{"One", "Two", "Three"} {
+		cells = append(cells, b.placed(name).CellID)
+	}
+	var asked []int64
+	b.store.Attach(func(_ context.Context, _ *sql.Tx, jobs []store.Job) error {
+		for _, j := range jobs {
+			asked = append(asked, j.CellID)
+		}
+		return nil
+	})
+	_, err := b.Import(t.Context(), b.farm, "beds", []byte("name,crop,field\nB1,chard,Three\nB2,chard,One\nB3,chard,Two\nB4,chard,One\n"))
+	require.NoError(t, err)
+	assert.Equal(t, cells, asked)
 }

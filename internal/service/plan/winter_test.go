@@ -80,3 +80,46 @@ func TestAStayIsCutFromTheRoomsPast(t *testing.T) {
 	assert.Equal(t, []unit.Celsius{9}, temps(at(20), unit.None[time.Time]()))
 	assert.Equal(t, []unit.Celsius{1}, temps(at(1).AddDate(0, -1, 0), unit.Some(at(1).AddDate(0, 0, -3))), "before the room was entered it was as it was then")
 }
+
+// A bed that has outlasted nearly every remembered winter is given the chances of the
+// last of fifty. Half of the winters had ended it by day 100, nine in ten by day 140;
+// the last tenth is as long as half the span before it, 21 days: on day 159 there are
+// 2/210 left, on day 160 1/210, and 1/50 counts as one.
+func TestABedThatHasOutlastedTheRememberedWinters(t *testing.T) {
+	r := season.Row{Winters: 10, OutBy: []season.Quantile{{Share: 0.5, Days: unit.Some(100)}, {Share: 0.9, Days: unit.Some(140)}}}
+	day := func(n int) farm.Day {
+		for d := farm.Day("2026-08-01"); ; d = d.Add(1) {
+			if season.DayNumber(d) == n {
+				return d
+			}
+		}
+	}
+	late := remembered(r, day(159))
+	assert.InDelta(t, 50*2.0/210, late(day(159)), 1e-9)
+	assert.InDelta(t, 50*1.0/210, late(day(160)), 1e-9)
+	early := remembered(r, day(100))
+	assert.InDelta(t, 1, early(day(100)), 1e-9)
+	assert.InDelta(t, 0.6, early(day(120)), 1e-9, "three in ten of the five in ten")
+	assert.InDelta(t, 0.2, early(day(140)), 1e-9, "one in ten of the five in ten")
+}
+
+// The first cut is on 1 April at 40 degrees and four days later for each degree
+// towards the pole; one that has passed is next year's.
+func TestTheFirstCutOfSpring(t *testing.T) {
+	for _, c := range []struct {
+		latitude float64
+		today    farm.Day
+		after    int
+		want     farm.Day
+	}{{40, "2026-11-01", 0, "2027-04-01"}, {50, "2026-11-01", 0, "2027-05-11"}, {35, "2026-11-01", 0, "2027-03-12"}, {-40, "2026-11-01", 0, "2027-10-01"},
+		{40, "2027-03-31", 0, "2027-04-01"}, {40, "2027-04-01", 0, "2028-04-01"}, {40, "2027-04-28", 28, "2027-04-01"}, {40, "2027-04-29", 28, "2028-04-01"}} {
+		assert.Equal(t, c.want, spring(c.latitude, c.today, c.after), "%v° on %s", c.latitude, c.today)
+	}
+}
+
+func TestStraightBetweenPoints(t *testing.T) {
+	xs, ys := []float64{10, 20, 20, 40}, []float64{0, 0.2, 0.4, 1}
+	for x, want := range map[float64]float64{0: 0, 10: 0, 15: 0.1, 20: 0.2, 30: 0.7, 40: 1, 50: 1} {
+		assert.InDelta(t, want, straight(xs, ys, x), 1e-12, "at %v", x)
+	}
+}
