@@ -29,39 +29,39 @@ func gives[T any](do func() (T, error)) try { return func() (any, error) { retur
 func (b *bench) commands() map[string]func() try {
 	ctx := b.Context()
 	person := func() farm.Recipient {
-		r, err := b.AddRecipient(ctx, b.farm, RecipientInput{Name: Give("Ann"), Email: Give("ann@hill.example")})
+		r, err := b.AddRecipient(ctx, b.farm, RecipientInput{Name: Set("Ann"), Email: Set("ann@hill.example")})
 		require.NoError(b, err)
 		return r
 	}
 	room := func() farm.Room {
-		r, err := b.AddRoom(ctx, b.farm, RoomInput{Name: Give("Cellar"), Kind: Give("cellar"), Temperature: Give(4.0)})
+		r, err := b.AddRoom(ctx, b.farm, RoomInput{Name: Set("Cellar"), Kind: Set("cellar"), Temperature: Set(4.0)})
 		require.NoError(b, err)
 		return r
 	}
 	input := func(room int64) LotInput {
-		return LotInput{RoomID: Give(room), Crop: Give("carrot"), Kg: Give(20.0), HarvestedAt: Give(noon.AddDate(0, 0, -3))}
+		return LotInput{RoomID: Set(room), Crop: Set("carrot"), Kg: Set(20.0), HarvestedAt: Set(noon.AddDate(0, 0, -3))}
 	}
 	lot := func() farm.Lot {
 		l, err := b.AddLot(ctx, b.farm, input(room().ID))
 		require.NoError(b, err)
 		return l
 	}
-	bed := func() farm.Bed { return b.bed(b.placed("Top"), BedInput{StandingKg: Give(50.0)}) }
+	bed := func() farm.Bed { return b.bed(b.placed("Top"), BedInput{StandingKg: Set(50.0)}) }
 	none := unit.None[int64]()
 	b.placed("Import")
 	return map[string]func() try{
 		"change the farm": func() try {
-			return gives(func() (farm.Farm, error) { return b.ChangeFarm(ctx, b.farm, none, FarmInput{NoticeLeadH: Give(48.0)}) })
+			return gives(func() (farm.Farm, error) { return b.ChangeFarm(ctx, b.farm, none, FarmInput{NoticeLeadH: Set(48.0)}) })
 		},
 		"add a field": func() try {
 			return gives(func() (store.Field, error) {
-				return b.AddField(ctx, b.farm, FieldInput{Name: Give("Top"), Latitude: Give(46.5), Longitude: Give(-92.1)})
+				return b.AddField(ctx, b.farm, FieldInput{Name: Set("Top"), Latitude: Set(46.5), Longitude: Set(-92.1)})
 			})
 		},
 		"change a field": func() try {
 			f := b.placed("Top")
 			return gives(func() (store.Field, error) {
-				return b.ChangeField(ctx, b.farm, f.ID, none, FieldInput{Latitude: Give(46.6)})
+				return b.ChangeField(ctx, b.farm, f.ID, none, FieldInput{Latitude: Set(46.6)})
 			})
 		},
 		"remove a field": func() try {
@@ -71,25 +71,25 @@ func (b *bench) commands() map[string]func() try {
 		"add a bed": func() try {
 			f := b.placed("Top")
 			return gives(func() (farm.Bed, error) {
-				return b.AddBed(ctx, b.farm, BedInput{FieldID: Give(f.ID), Name: Give("B4"), Crop: Give("chard")})
+				return b.AddBed(ctx, b.farm, BedInput{FieldID: Set(f.ID), Name: Set("B4"), Crop: Set("chard")})
 			})
 		},
 		"change a bed": func() try {
 			x := bed()
 			return gives(func() (farm.Bed, error) {
-				return b.ChangeBed(ctx, b.farm, x.ID, none, BedInput{StandingKg: Give(40.0)})
+				return b.ChangeBed(ctx, b.farm, x.ID, none, BedInput{StandingKg: Set(40.0)})
 			})
 		},
 		"clear a bed": func() try { x := bed(); return nothing(func() error { return b.ClearBed(ctx, b.farm, x.ID, none) }) },
 		"add a person": func() try {
 			return gives(func() (farm.Recipient, error) {
-				return b.AddRecipient(ctx, b.farm, RecipientInput{Name: Give("Bo"), Email: Give("bo@hill.example"), Phone: Give("+16125550101")})
+				return b.AddRecipient(ctx, b.farm, RecipientInput{Name: Set("Bo"), Email: Set("bo@hill.example"), Phone: Set("+16125550101")})
 			})
 		},
 		"change a person": func() try {
 			r := person()
 			return gives(func() (farm.Recipient, error) {
-				return b.ChangeRecipient(ctx, b.farm, r.ID, none, RecipientInput{Name: Give("Bo")})
+				return b.ChangeRecipient(ctx, b.farm, r.ID, none, RecipientInput{Name: Set("Bo")})
 			})
 		},
 		"remove a person": func() try {
@@ -102,13 +102,13 @@ func (b *bench) commands() map[string]func() try {
 		},
 		"add a room": func() try {
 			return gives(func() (farm.Room, error) {
-				return b.AddRoom(ctx, b.farm, RoomInput{Name: Give("Fridge"), Kind: Give("fridge"), Temperature: Give(2.0)})
+				return b.AddRoom(ctx, b.farm, RoomInput{Name: Set("Fridge"), Kind: Set("fridge"), Temperature: Set(2.0)})
 			})
 		},
 		"change a room": func() try {
 			r := room()
 			return gives(func() (farm.Room, error) {
-				return b.ChangeRoom(ctx, b.farm, r.ID, none, RoomInput{Temperature: Give(5.0)})
+				return b.ChangeRoom(ctx, b.farm, r.ID, none, RoomInput{Temperature: Set(5.0)})
 			})
 		},
 		"remove a room": func() try { r := room(); return nothing(func() error { return b.RemoveRoom(ctx, b.farm, r.ID, none) }) },
@@ -118,19 +118,19 @@ func (b *bench) commands() map[string]func() try {
 		},
 		"change a lot": func() try {
 			l := lot()
-			return gives(func() (farm.Lot, error) { return b.ChangeLot(ctx, b.farm, l.ID, none, LotInput{Kg: Give(10.0)}) })
+			return gives(func() (farm.Lot, error) { return b.ChangeLot(ctx, b.farm, l.ID, none, LotInput{Kg: Set(10.0)}) })
 		},
 		"end a lot": func() try { l := lot(); return nothing(func() error { return b.EndLot(ctx, b.farm, l.ID, none) }) },
 		"add readings": func() try {
 			f := b.placed("Top")
 			return gives(func() ([]farm.Reading, error) {
-				return b.AddReadings(ctx, b.farm, []ReadingInput{{FieldID: Give(f.ID), At: Give(noon.Add(-time.Hour)), Quantity: Give("air_c"), Value: Give(-2.0)}})
+				return b.AddReadings(ctx, b.farm, []ReadingInput{{FieldID: Set(f.ID), At: Set(noon.Add(-time.Hour)), Quantity: Set("air_c"), Value: Set(-2.0)}})
 			})
 		},
 		"add a finding": func() try {
 			x := bed()
 			return gives(func() (farm.Finding, error) {
-				return b.AddFinding(ctx, b.farm, FindingInput{BedID: Give(x.ID), Night: Give("2026-11-12"), LostFraction: Give(0.5)})
+				return b.AddFinding(ctx, b.farm, FindingInput{BedID: Set(x.ID), Night: Set("2026-11-12"), LostFraction: Set(0.5)})
 			})
 		},
 		"renew the calendar": func() try { return gives(func() (farm.Farm, error) { return b.RenewCalendar(ctx, b.farm, none) }) },

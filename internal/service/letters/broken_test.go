@@ -23,7 +23,7 @@ func TestALetterIsWrittenWhollyOrLater(t *testing.T) {
 		needed := 0
 		for _, table := range []string{"farm", "field", "bed", "verdict", "room", "lot", "recipient", "notice", "message", "message_notice", "memo", "once"} {
 			b := newStoreBench(t)
-			field, err := b.AddField(t.Context(), b.farm, commands.FieldInput{Name: commands.Give("Upper"), Latitude: commands.Give(45.0), Longitude: commands.Give(-93.0)})
+			field, err := b.AddField(t.Context(), b.farm, commands.FieldInput{Name: commands.Set("Upper"), Latitude: commands.Set(45.0), Longitude: commands.Set(-93.0)})
 			require.NoError(t, err)
 			b.judgedBed(field.ID, "A1", time.Hour, 40)
 			b.lot(b.room(farm.ColdStore, 1, 0), "beet", "tote", 40)

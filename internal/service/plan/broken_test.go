@@ -20,12 +20,12 @@ func TestAReckoningIsWholeOrAnError(t *testing.T) {
 	b := newBench(t)
 	carrots := b.bed("A1", "carrot", 50, commands.BedInput{})
 	b.judge(carrots, due(30, 0.6))
-	b.judge(b.bed("A2", "spinach", 50, commands.BedInput{Purpose: commands.Give("overwinter")}), holds())
+	b.judge(b.bed("A2", "spinach", 50, commands.BedInput{Purpose: commands.Set("overwinter")}), holds())
 	cold := b.room(farm.ColdStore, 1, 500)
-	_, err := b.AddLot(t.Context(), b.farm, commands.LotInput{RoomID: commands.Give(cold.ID), Crop: commands.Give("carrot"), Kg: commands.Give(60.0),
-		HarvestedAt: commands.Give(noon.Add(-24 * time.Hour)), FromBedID: commands.Give(carrots.ID)})
+	_, err := b.AddLot(t.Context(), b.farm, commands.LotInput{RoomID: commands.Set(cold.ID), Crop: commands.Set("carrot"), Kg: commands.Set(60.0),
+		HarvestedAt: commands.Set(noon.Add(-24 * time.Hour)), FromBedID: commands.Set(carrots.ID)})
 	require.NoError(t, err)
-	b.change(commands.FarmInput{Wanted: commands.Give([]farm.Want{{Crop: "carrot", KgPerWeek: 5, From: "2026-11-01", To: "2027-03-01"}})})
+	b.change(commands.FarmInput{Wanted: commands.Set([]farm.Want{{Crop: "carrot", KgPerWeek: 5, From: "2026-11-01", To: "2027-03-01"}})})
 	s, err := b.LookBack(t.Context(), b.farm, 0, "hill.csv", winters(2018, 2024))
 	require.NoError(t, err)
 	require.NoError(t, b.store.Write(t.Context(), func(tx store.Writer) error { return s.Keep(t.Context(), tx, b.farm) }))

@@ -29,7 +29,7 @@ func (b *fieldBench) carried(to farm.Recipient) (notices [][]int64) {
 
 func (b *fieldBench) person(name string) farm.Recipient {
 	b.Helper()
-	r, err := b.AddRecipient(b.Context(), b.farm, commands.RecipientInput{Name: commands.Give(name), Email: commands.Give(name + "@hill.example")})
+	r, err := b.AddRecipient(b.Context(), b.farm, commands.RecipientInput{Name: commands.Set(name), Email: commands.Set(name + "@hill.example")})
 	require.NoError(b, err)
 	return r
 }

@@ -14,7 +14,7 @@ import (
 // An outlook whose book fails it anywhere is an error: without the readings, the
 // findings or the hours that were it would be another outlook.
 func TestAnOutlookIsWholeOrAnError(t *testing.T) {
-	d := newDesk(t)
+	d := newBench(t)
 	d.forecast("nws", hourNow, true)
 	asked := map[string]func() (any, error){
 		"outlook": func() (any, error) { return d.Outlook(t.Context(), d.farm, d.placed) },

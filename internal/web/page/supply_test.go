@@ -30,12 +30,12 @@ func ahead() plan.Supply {
 func TestTheStripOfAWeekIsAsHighAsItsChance(t *testing.T) {
 	w := supplyWriter{newWorld(t).reader(), ahead()}
 	const open = `<svg class="strip" viewBox="0 0 60 20" preserveAspectRatio="none" aria-hidden="true" focusable="false"><path d="M0 17h60v1H0z`
-	assert.EqualValues(t, open+`M2 16h16v-16.0h-16zM22 16h16v-8.0h-16zM40 18h20v2h-20z"/></svg>`, w.strip("carrot"))
-	assert.EqualValues(t, open+`M40 18h20v2h-20z"/></svg>`, w.strip("spinach"), "nothing wanted: no block")
+	assert.EqualValues(t, open+`M2 16h16v-16.0h-16zM22 16h16v-8.0h-16zM40 18h20v2h-20z"/></svg>`, w.weeksBar("carrot"))
+	assert.EqualValues(t, open+`M40 18h20v2h-20z"/></svg>`, w.weeksBar("spinach"), "nothing wanted: no block")
 	w.s.Weeks = w.s.Weeks[1:]
-	assert.Contains(t, w.strip("carrot"), `zM2 16h16v-8.0h-16zM20 18h20`, "a row of no week is not drawn")
+	assert.Contains(t, w.weeksBar("carrot"), `zM2 16h16v-8.0h-16zM20 18h20`, "a row of no week is not drawn")
 	w.s.Weeks = nil
-	assert.Empty(t, w.strip("carrot"))
+	assert.Empty(t, w.weeksBar("carrot"))
 }
 
 func TestWhatRunsOutIsSaidWithItsSpan(t *testing.T) {
