@@ -114,8 +114,8 @@ func (f failing) Notices(ctx context.Context, farmID int64, of store.NoticeFilte
 }
 
 func (f failing) Answers(context.Context, int64, int64) ([]farm.Answer, error) { return nil, f.answers }
-func (f failing) Bed(context.Context, int64, int64) (farm.Bed, error)         { return f.paper.bed, f.bed }
-func (f failing) Lot(context.Context, int64, int64) (farm.Lot, error)         { return f.paper.lot, f.lot }
+func (f failing) Bed(context.Context, int64, int64) (farm.Bed, error)          { return f.paper.bed, f.bed }
+func (f failing) Lot(context.Context, int64, int64) (farm.Lot, error)          { return f.paper.lot, f.lot }
 
 // Half a calendar would take entries out of people's own; what is no longer in the
 // book is taken out of it.

@@ -41,7 +41,7 @@ func (c *Client) read(r Request, res *http.Response) (Response, error) {
 	case res.StatusCode/100 != 2:
 		return Response{}, failed(e, res.Header, body, now)
 	}
-	if e.Kind, e.Reason = unreadable(res.Header.Get("Content-Type"), body); e.Kind != nil {
+	if e.Reason, e.Kind = unreadable(res.Header.Get("Content-Type"), body); e.Kind != nil {
 		return Response{}, e
 	}
 	return c.response(res, now, body), nil
@@ -107,27 +107,27 @@ func failed(e *Error, h http.Header, body []byte, now time.Time) error {
 // unreadable says why a good answer cannot be parsed; empty when it can.
 // Without a Content-Type the body's first sign decides (RFC 9110 §8.3 lets the
 // recipient look).
-func unreadable(contentType string, body []byte) (kind error, reason string) {
+func unreadable(contentType string, body []byte) (reason string, kind error) {
 	if len(bytes.TrimSpace(body)) == 0 {
-		return forecast.ErrEmpty, "the answer is empty"
+		return "the answer is empty", forecast.ErrEmpty
 	}
 	media, params, err := mime.ParseMediaType(contentType)
 	if page, ok := htmlPage(media, body); ok {
-		return forecast.ErrPage, page
+		return page, forecast.ErrPage
 	}
 	if contentType == "" {
 		if b := bytes.TrimSpace(body)[0]; b != '{' && b != '[' {
-			return forecast.ErrNoJSON, "neither a content type nor JSON"
+			return "neither a content type nor JSON", forecast.ErrNoJSON
 		}
-		return nil, ""
+		return "", nil
 	}
 	if err != nil || media != "application/json" && !strings.HasSuffix(media, "+json") {
-		return forecast.ErrNoJSON, fmt.Sprintf("content type %q where JSON was asked for", plain(contentType))
+		return fmt.Sprintf("content type %q where JSON was asked for", plain(contentType)), forecast.ErrNoJSON
 	}
 	if cs := strings.ToLower(params["charset"]); cs != "" && cs != "utf-8" && cs != "utf8" && cs != "us-ascii" {
-		return forecast.ErrNoJSON, fmt.Sprintf("character set %q: JSON is UTF-8", plain(cs))
+		return fmt.Sprintf("character set %q: JSON is UTF-8", plain(cs)), forecast.ErrNoJSON
 	}
-	return nil, ""
+	return "", nil
 }
 
 // expires is when the document may be asked for again: Cache-Control max-age
