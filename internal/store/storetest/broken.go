@@ -27,6 +27,19 @@ func TableGone(t testing.TB, db *sql.DB, table string, try func()) {
 	rename(t, db, table+"_gone", table)
 }
 
+// TableShut calls try while a table can be read and not written.
+func TableShut(t testing.TB, db *sql.DB, table string, try func()) {
+	t.Helper()
+	shut, open := "BEGIN; ", "BEGIN; "
+	for _, deed := range []string{"INSERT", "UPDATE", "DELETE"} {
+		shut += "CREATE TRIGGER shut_" + deed + " BEFORE " + deed + " ON " + table + " BEGIN SELECT RAISE(ABORT, 'the table " + table + " is shut'); END; "
+		open += "DROP TRIGGER shut_" + deed + "; "
+	}
+	run(t, db, shut+"COMMIT")
+	try()
+	run(t, db, open+"COMMIT")
+}
+
 func tables(t testing.TB, db *sql.DB) (names []string) {
 	t.Helper()
 	rows, err := db.QueryContext(t.Context(), `SELECT name FROM sqlite_master WHERE type = 'table' AND name NOT LIKE 'sqlite_%' AND name NOT LIKE 'goose%' AND name NOT LIKE 'river%' ORDER BY name`)
@@ -44,7 +57,12 @@ func tables(t testing.TB, db *sql.DB) (names []string) {
 
 func rename(t testing.TB, db *sql.DB, from, to string) {
 	t.Helper()
-	_, err := db.ExecContext(t.Context(), "ALTER TABLE "+from+" RENAME TO "+to)
+	run(t, db, "ALTER TABLE "+from+" RENAME TO "+to)
+}
+
+func run(t testing.TB, db *sql.DB, query string) {
+	t.Helper()
+	_, err := db.ExecContext(t.Context(), query)
 	require.NoError(t, err)
 }
 
