@@ -84,3 +84,24 @@ func TestARoundIsWrittenWhollyOrDoneByTheNext(t *testing.T) {
 		assert.True(t, needed[table], "a round needs %s", table)
 	}
 }
+
+// A round counts what it has looked at, over all its cells.
+func TestARoundCountsWhatItLookedAt(t *testing.T) {
+	b := newFieldBench(t)
+	o, err := b.runner.Round(t.Context())
+	require.NoError(t, err)
+	assert.Equal(t, []int{1, 1, 1, 0}, []int{o.Cells, o.Fields, o.Beds, o.Blind})
+	fields, err := b.store.Fields(t.Context(), b.farm, store.Page{})
+	require.NoError(t, err)
+	for _, name := range []string{"A2", "A3"} {
+		_, err := b.AddBed(t.Context(), b.farm, commands.BedInput{FieldID: commands.Set(fields[0].ID), Name: commands.Set(name), Crop: commands.Set("chard")})
+		require.NoError(t, err)
+	}
+	o, err = b.runner.Round(t.Context())
+	require.NoError(t, err)
+	assert.Equal(t, []int{1, 1, 3, 0}, []int{o.Cells, o.Fields, o.Beds, o.Blind})
+	assert.Len(t, o.Reasons, 1)
+	for _, n := range o.Reasons {
+		assert.Equal(t, 3, n, "each bed has a reason why nothing is told")
+	}
+}
