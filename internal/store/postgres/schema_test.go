@@ -1,6 +1,8 @@
 package postgres_test
 
 import (
+	"fmt"
+	"io/fs"
 	"sync"
 	"testing"
 
@@ -9,6 +11,7 @@ import (
 	"winterstand/internal/store/postgres"
 	"winterstand/internal/store/schema"
 	"winterstand/internal/store/storetest"
+	"winterstand/migrations"
 )
 
 func open(t *testing.T, url string, o postgres.Options) *postgres.Store {
@@ -23,7 +26,7 @@ func TestOpenRefusesOtherSchemas(t *testing.T) {
 	url := storetest.Database(t)
 	_, err := postgres.Open(t.Context(), url, postgres.Options{})
 	require.ErrorIs(t, err, schema.ErrOld, "an empty database")
-	require.ErrorContains(t, err, "schema of the book is at 0, needed is 5: older than this program: run `winterstand migrate` first")
+	require.ErrorContains(t, err, fmt.Sprintf("schema of the book is at 0, needed is %d: older than this program: run `winterstand migrate` first", newest(t)))
 
 	s := open(t, url, postgres.Options{Migrate: true})
 	open(t, url, postgres.Options{})
@@ -34,7 +37,7 @@ func TestOpenRefusesOtherSchemas(t *testing.T) {
 		want         error
 		says         string
 	}{
-		"newer book":  {`INSERT INTO goose_db_version (version_id, is_applied) VALUES (99, true)`, `DELETE FROM goose_db_version WHERE version_id = 99`, schema.ErrNew, "book is at 99, known is 5"},
+		"newer book":  {`INSERT INTO goose_db_version (version_id, is_applied) VALUES (99, true)`, `DELETE FROM goose_db_version WHERE version_id = 99`, schema.ErrNew, fmt.Sprintf("book is at 99, known is %d", newest(t))},
 		"older queue": {`DELETE FROM river_migration WHERE version = 8`, `INSERT INTO river_migration (line, version) VALUES ('main', 8)`, schema.ErrOld, "queue is at 7, needed is 8"},
 		"newer queue": {`INSERT INTO river_migration (line, version) VALUES ('main', 99)`, `DELETE FROM river_migration WHERE version = 99`, nil, "perhaps of a newer program"},
 	} {
@@ -82,4 +85,11 @@ func TestOpenNamesWhatIsWrongWithoutThePassword(t *testing.T) {
 		require.ErrorContains(t, err, "open database")
 		require.NotContains(t, err.Error(), "hunter2")
 	}
+}
+
+// newest is the number of the newest migration, counted from the folder.
+func newest(t *testing.T) int {
+	files, err := fs.Glob(migrations.Postgres(), "*.sql")
+	require.NoError(t, err)
+	return len(files)
 }

@@ -3,6 +3,8 @@ package sqlite_test
 import (
 	"context"
 	"database/sql"
+	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"sync"
@@ -15,6 +17,7 @@ import (
 	"winterstand/internal/store"
 	"winterstand/internal/store/schema"
 	"winterstand/internal/store/sqlite"
+	"winterstand/migrations"
 )
 
 func open(t *testing.T, path string, o sqlite.Options) *sqlite.Store {
@@ -30,7 +33,7 @@ func TestOpenRefusesOtherSchemas(t *testing.T) {
 	_, err := sqlite.Open(t.Context(), path, sqlite.Options{})
 	require.ErrorIs(t, err, schema.ErrOld, "an empty file")
 	require.ErrorContains(t, err, path)
-	require.ErrorContains(t, err, "schema of the book is at 0, needed is 5: older than this program: run `winterstand migrate` first")
+	require.ErrorContains(t, err, fmt.Sprintf("schema of the book is at 0, needed is %d: older than this program: run `winterstand migrate` first", newest(t)))
 
 	s := open(t, path, sqlite.Options{Migrate: true})
 	open(t, path, sqlite.Options{})
@@ -41,7 +44,7 @@ func TestOpenRefusesOtherSchemas(t *testing.T) {
 		want         error
 		says         string
 	}{
-		"newer book":  {`INSERT INTO goose_db_version (version_id, is_applied) VALUES (99, 1)`, `DELETE FROM goose_db_version WHERE version_id = 99`, schema.ErrNew, "book is at 99, known is 5"},
+		"newer book":  {`INSERT INTO goose_db_version (version_id, is_applied) VALUES (99, 1)`, `DELETE FROM goose_db_version WHERE version_id = 99`, schema.ErrNew, fmt.Sprintf("book is at 99, known is %d", newest(t))},
 		"older queue": {`DELETE FROM river_migration WHERE version = 8`, `INSERT INTO river_migration (line, version) VALUES ('main', 8)`, schema.ErrOld, "queue is at 7, needed is 8"},
 		"newer queue": {`INSERT INTO river_migration (line, version) VALUES ('main', 99)`, `DELETE FROM river_migration WHERE version = 99`, nil, "perhaps of a newer program"},
 	} {
@@ -165,4 +168,11 @@ func plan(t *testing.T, db *sql.DB, query string) (steps []string) {
 	}
 	require.NoError(t, rows.Err())
 	return steps
+}
+
+// newest is the number of the newest migration, counted from the folder.
+func newest(t *testing.T) int {
+	files, err := fs.Glob(migrations.SQLite(), "*.sql")
+	require.NoError(t, err)
+	return len(files)
 }
