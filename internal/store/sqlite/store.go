@@ -108,7 +108,8 @@ func (s *Store) Write(ctx context.Context, fn func(store.Writer) error) error {
 		return err
 	}
 	if err := tx.Commit(); err != nil {
-		return fmt.Errorf("commit: %w", err)
+		// A context that ends just before rolls back, and Commit says only that.
+		return fmt.Errorf("commit: %w", errors.Join(ctx.Err(), err))
 	}
 	return nil
 }
