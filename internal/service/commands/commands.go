@@ -27,7 +27,7 @@ type Catalogue interface {
 
 // Service keeps the books. Its methods may be called from many goroutines.
 // Errors: *Invalid for an input that is wrong, *Refused for one that does not
-// fit what stands, and ledger's sentinels; anything else is a failure of the
+// fit what stands, and the sentinels of store; anything else is a failure of the
 // store.
 type Service struct {
 	Store     store.Store
@@ -40,7 +40,7 @@ type Service struct {
 	tx *store.Writer // set: every method works inside this transaction
 }
 
-// Within is the same desk inside a transaction that the caller has begun, so
+// Within is the same inside a transaction that the caller has begun, so
 // that what it writes stands or falls with the caller's own entries.
 func (d Service) Within(w store.Writer) Service {
 	d.tx = &w

@@ -20,7 +20,7 @@ import (
 // noon of the farm, a Saturday.
 var noon = time.Date(2026, 11, 14, 18, 0, 0, 0, time.UTC)
 
-// bench is a desk over a real book, with a clock that can be set.
+// bench is commands over a real book, with a clock that can be set.
 type bench struct {
 	*testing.T
 	Service

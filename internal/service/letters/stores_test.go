@@ -20,7 +20,7 @@ import (
 	"winterstand/internal/store/sqlite"
 )
 
-// storeBench is a desk and its letters over a real book, with a clock that can be
+// storeBench is commands and letters over a real book, with a clock that can be
 // set and one person who is told by mail.
 type storeBench struct {
 	*testing.T

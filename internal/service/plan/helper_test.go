@@ -22,7 +22,7 @@ import (
 // noon of the farm, a Monday.
 var noon = time.Date(2026, 11, 9, 18, 0, 0, 0, time.UTC)
 
-// bench is a larder over a real book, with a clock that can be set.
+// bench is a reader over a real book, with a clock that can be set.
 type bench struct {
 	*testing.T
 	commands.Service

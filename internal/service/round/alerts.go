@@ -2,7 +2,6 @@ package round
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"time"
@@ -17,14 +16,7 @@ import (
 // when they were last asked for; a zero time: never.
 func Alerts(ctx context.Context, r store.MemoReader, cellID int64, now time.Time) ([]notice.Alert, time.Time, error) {
 	var memo alertMemo
-	body, err := r.Memo(ctx, fmt.Sprintf("cell:%d", cellID), AlertMemo)
-	if errors.Is(err, store.ErrNotFound) {
-		return nil, time.Time{}, nil
-	}
-	if err == nil {
-		err = json.Unmarshal(body, &memo)
-	}
-	if err != nil {
+	if err := store.Recall(ctx, r, fmt.Sprintf("cell:%d", cellID), AlertMemo, &memo); err != nil {
 		return nil, time.Time{}, fmt.Errorf("official warnings of cell %d: %w", cellID, err)
 	}
 	return InForce(memo.Alerts, now), memo.Asked, nil

@@ -69,7 +69,7 @@ func (w *Runner) resolve(ctx context.Context, f store.Field) (forecast.Cell, err
 	return forecast.Cell{}, &unplaced{fmt.Errorf("place field %d: %w", f.ID, errors.Join(errs...)), with}
 }
 
-// cellOf is the ledger's cell for a resolved one, with what it already knew.
+// cellOf is the cell of the book for a resolved one, with what it already knew.
 func (w *Runner) cellOf(ctx context.Context, found forecast.Cell) (store.Cell, error) {
 	cell, err := w.Store.CellByKey(ctx, found.Key)
 	if errors.Is(err, store.ErrNotFound) {

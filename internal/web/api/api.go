@@ -27,7 +27,7 @@ type Reasoner func(v farm.Verdict, f farm.Farm, zone *time.Location) string
 // Teller says what a notice said, in a farm's language and units.
 type Teller func(facts notice.Facts, f farm.Farm) string
 
-// Judge computes what is not stored. ledger.ErrNotFound: no such bed on this
+// Judge computes what is not stored. store.ErrNotFound: no such bed on this
 // farm; *NotYet: there is no forecast or history to compute from.
 type Judge interface {
 	// Outlook is the course of the forecast and of what the bed stands.

@@ -116,7 +116,7 @@ var borrowed = map[string]string{
 }
 
 // document is the OpenAPI document with the commands' limits written into it. The
-// desk alone checks them, so that a wrong value is told in its words.
+// commands alone check them, so that a wrong value is told in its words.
 func (s *service) document() ([]byte, error) {
 	raw, err := json.Marshal(s.api.OpenAPI())
 	if err != nil {

@@ -24,7 +24,7 @@ import (
 	"winterstand/internal/unit"
 )
 
-// Judge computes what is not stored. ledger.ErrNotFound: no such bed on this
+// Judge computes what is not stored. store.ErrNotFound: no such bed on this
 // farm; *scene.Blind: nothing can be seen.
 type Judge interface {
 	Outlook(ctx context.Context, farmID, bedID int64) (scene.Outlook, error)
@@ -45,7 +45,7 @@ type Options struct {
 	Plans     plan.Reader
 	Draw      func(o scene.Outlook, bed, crop string, s phrase.Speaker) picture.Bed
 	Mailer    Mailer   // nil: no mail is set up
-	Channels  []string // ledger.Email, ledger.SMS: what is set up
+	Channels  []string // store.Email, ledger.SMS: what is set up
 	Sources   []string // forecast services, in their order
 	Signer    link.Signer
 	Phrases   *phrase.Book
